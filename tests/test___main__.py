@@ -119,9 +119,9 @@ def test_a_library_that_cannot_be_loaded_is_told_in_a_sentence(
 ) -> None:
     monkeypatch.setitem(sys.modules, "workbook.cli", None)
     assert entry.command() == entry.CANNOT
-    told = capsys.readouterr()
-    assert not told.out
-    assert len(told.err.splitlines()) == 1
+    printed = capsys.readouterr()
+    assert not printed.out
+    assert len(printed.err.splitlines()) == 1
 
 
 @pytest.mark.parametrize(
@@ -178,10 +178,10 @@ def test_an_installation_that_fails_is_told_in_words_and_no_limit_is_called_brok
     monkeypatch.setattr(entry, "_run", lambda *_arguments, **_options: 1)
     with pytest.raises(SystemExit) as ended:
         entry._prepare(testing=False)
-    told = capsys.readouterr()
+    printed = capsys.readouterr()
     assert ended.value.code == entry.CANNOT
-    assert not told.out
-    assert "run the same command again" in told.err
+    assert not printed.out
+    assert "run the same command again" in printed.err
 
 
 @pytest.mark.parametrize(
@@ -270,9 +270,9 @@ def test_a_signal_ends_the_set_up_and_what_it_started(tmp_path: Path, stop: str)
         assert setting_up.stderr is not None
         started = int(setting_up.stderr.readline())
         setting_up.send_signal(getattr(signal, stop))
-        told = setting_up.stderr.read()
+        output = setting_up.stderr.read()
         assert setting_up.wait(20) == entry.CANNOT
-    assert "the next run goes on from here" in told
+    assert "the next run goes on from here" in output
     for _ in range(50):
         if not _alive(started):
             break

@@ -70,7 +70,7 @@ OWN_TABLE = {"../tables/survey_motor.csv": "half.csv"}
 
 
 @pytest.mark.parametrize(
-    ("demo", "edits", "code", "said"),
+    ("demo", "edits", "code", "expected"),
     [
         ("survey_six", COLD, 1, "colder than the -10 °C that their maker allows"),
         (
@@ -109,7 +109,7 @@ def test_what_is_unsafe_or_cannot_be_checked_is_not_said_to_hold(
     demo: str,
     edits: dict[str, str],
     code: int,
-    said: str,
+    expected: str,
 ) -> None:
     """The reason stands on standard error, in words."""
     path = club / "designs" / f"{demo}.toml"
@@ -124,7 +124,7 @@ def test_what_is_unsafe_or_cannot_be_checked_is_not_said_to_hold(
         text = text + new if old == "END" else text.replace(old, new)
     path.write_text(text, "utf-8")
     assert main(["size", str(path)]) == code, capsys.readouterr().out
-    assert said in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
@@ -153,11 +153,11 @@ def test_a_rating_that_nobody_states_lets_a_design_hold_as_far_as_checked(
 
 def test_json_has_the_named_keys_and_only_plain_values(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["size", "--json", str(DEMO)]) == 0
-    told = json.loads(capsys.readouterr().out)
+    values = json.loads(capsys.readouterr().out)
     for key in NAMED_KEYS:
-        assert isinstance(told[key], float), key
-        assert math.isfinite(told[key]), key
-    for limit in told["limits"]:
+        assert isinstance(values[key], float), key
+        assert math.isfinite(values[key]), key
+    for limit in values["limits"]:
         assert set(limit) >= {"name", "demand", "limit", "unit", "margin_pct", "verdict"}
         assert limit["verdict"] in {"holds", "close", "broken", "not checked"}
 
@@ -165,17 +165,19 @@ def test_json_has_the_named_keys_and_only_plain_values(capsys: pytest.CaptureFix
 def test_figures_agree_with_each_other(capsys: pytest.CaptureFixture[str]) -> None:
     """Arithmetic that a builder can repeat from the printed figures alone."""
     assert main(["size", "--json", str(DEMO)]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert told["all_up_mass_g"] == pytest.approx(2100 + 350 + told["pack_mass_g"])
-    assert told["hover_thrust_per_motor_gf"] == pytest.approx(told["all_up_mass_g"] / 6)
-    assert told["hover_c_rate"] == pytest.approx(told["hover_current_a"] / told["pack_capacity_ah"])
-    assert told["endurance_min"] == pytest.approx(
-        60 * told["energy_used_wh"] / told["hover_power_w"]
+    values = json.loads(capsys.readouterr().out)
+    assert values["all_up_mass_g"] == pytest.approx(2100 + 350 + values["pack_mass_g"])
+    assert values["hover_thrust_per_motor_gf"] == pytest.approx(values["all_up_mass_g"] / 6)
+    assert values["hover_c_rate"] == pytest.approx(
+        values["hover_current_a"] / values["pack_capacity_ah"]
     )
-    assert told["endurance_min"] == pytest.approx(
-        60 * told["charge_used_ah"] / told["hover_current_a"]
+    assert values["endurance_min"] == pytest.approx(
+        60 * values["energy_used_wh"] / values["hover_power_w"]
     )
-    assert told["pack_energy_wh"] == pytest.approx(18 * 3.6 * 4.57)
+    assert values["endurance_min"] == pytest.approx(
+        60 * values["charge_used_ah"] / values["hover_current_a"]
+    )
+    assert values["pack_energy_wh"] == pytest.approx(18 * 3.6 * 4.57)
 
 
 def test_working_is_printed_with_numbers_and_source(capsys: pytest.CaptureFixture[str]) -> None:
@@ -186,9 +188,9 @@ def test_working_is_printed_with_numbers_and_source(capsys: pytest.CaptureFixtur
 
 def test_today_stands_beside_the_new_pack(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["size", "--json", str(DEMO)]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert told["today"]["pack_mass_g"] == pytest.approx(1012)
-    assert 0 < told["today"]["endurance_min"] < told["endurance_min"]
+    values = json.loads(capsys.readouterr().out)
+    assert values["today"]["pack_mass_g"] == pytest.approx(1012)
+    assert 0 < values["today"]["endurance_min"] < values["endurance_min"]
 
 
 def test_an_unsafe_design_says_so_and_exits_1(
@@ -210,7 +212,7 @@ def test_a_broken_limit_exits_1_and_says_which(
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         ("rotors = 6", "rotors = 0", "craft.rotors is 0; a whole number from 1 up to 16"),
         ("rotors = 6", "", "craft.rotors is missing"),
@@ -230,12 +232,12 @@ def test_a_broken_limit_exits_1_and_says_which(
     ],
 )  # fmt: skip
 def test_bad_designs_get_their_sentence_and_exit_2(
-    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
+    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, expected: str
 ) -> None:
     path = changed(club, old, new)
     assert main(["size", str(path)]) == 2
     err = capsys.readouterr().err
-    assert said in err
+    assert expected in err
     assert "Traceback" not in err
 
 
@@ -271,7 +273,7 @@ def test_missing_table_and_unknown_cell_are_told_together(
 
 
 @pytest.mark.parametrize(
-    ("content", "said"),
+    ("content", "expected"),
     [
         (b"", "the file is empty"),
         (b"\x00\x01\x02", "the file is binary"),
@@ -280,16 +282,16 @@ def test_missing_table_and_unknown_cell_are_told_together(
     ],
 )
 def test_files_that_are_no_design(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes, said: str
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes, expected: str
 ) -> None:
     path = tmp_path / "odd.toml"
     path.write_bytes(content)
     assert main(["size", str(path)]) == 2
-    assert said in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
-    ("content", "said"),
+    ("content", "expected"),
     [
         (b"", "empty"),
         (b"\x00\x01\x02", "binary"),
@@ -302,13 +304,13 @@ def test_files_that_are_no_design(
     ],
 )
 def test_thrust_tables_that_cannot_be_used(
-    club: Path, capsys: pytest.CaptureFixture[str], content: bytes, said: str
+    club: Path, capsys: pytest.CaptureFixture[str], content: bytes, expected: str
 ) -> None:
     (club / "tables" / "survey_motor.csv").write_bytes(content)
     assert main(["size", str(club / "designs" / "survey_six.toml")]) == 2
     err = capsys.readouterr().err
     assert "survey_motor.csv" in err
-    assert said in err
+    assert expected in err
 
 
 def test_a_table_of_50_mb_is_refused_before_it_is_read(
@@ -393,7 +395,7 @@ def test_designs_are_compared(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("command", "said"),
+    ("command", "expected"),
     [
         (["compare"], "Census six-rotor, long survey: "),
         (["conditions"], "Fewer than half"),
@@ -407,11 +409,11 @@ def test_designs_are_compared(capsys: pytest.CaptureFixture[str]) -> None:
     ids=lambda given: given[0] if isinstance(given, list) else "",
 )
 def test_why_it_does_not_hold_stands_on_standard_error(
-    club: Path, capsys: pytest.CaptureFixture[str], command: list[str], said: str
+    club: Path, capsys: pytest.CaptureFixture[str], command: list[str], expected: str
 ) -> None:
     path = changed(club, "parallel = 3", "parallel = 2")
     assert main([command[0], str(path), *command[1:], "--json"]) == 1
-    assert said in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
 
 
 def test_a_budget_of_an_unsafe_design_says_so_first(
@@ -425,9 +427,9 @@ def test_a_budget_of_an_unsafe_design_says_so_first(
     no_time_asked = re.sub(r"(?m)^wanted_.*$", "", text)
     design.write_text(no_time_asked.replace("avionics_w = 9.0", "avionics_w = 900.0"), "utf-8")
     assert main(["budget", str(design), "--draws", "64"]) == 1
-    said = capsys.readouterr()
-    assert said.out.startswith("UNSAFE: do not build or fly this design")
-    assert "more than" in said.err
+    printed = capsys.readouterr()
+    assert printed.out.startswith("UNSAFE: do not build or fly this design")
+    assert "more than" in printed.err
     assert main(["budget", str(design), "--draws", "64", "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["verdict"] == "unsafe"
 
@@ -492,9 +494,9 @@ def test_a_cell_file_that_cannot_be_used_stops_no_design_with_another_cell(
     (club / "cells" / "bad.toml").write_text("name = ", "utf-8")
     path = changed(club, 'cell = "Sedge"', 'cell = "Mine"\ncell_folder = "../cells"')
     assert main(["size", str(path)]) == 0
-    told = capsys.readouterr()
-    assert "HOLDS" in told.out
-    assert "left out of the cells to choose from: bad.toml" in told.err
+    printed = capsys.readouterr()
+    assert "HOLDS" in printed.out
+    assert "left out of the cells to choose from: bad.toml" in printed.err
     assert main(["size", str(path), "--json"]) == 0
     assert any(
         "bad.toml" in note for note in map(str, json.loads(capsys.readouterr().out)["notes"])
@@ -562,7 +564,7 @@ def test_a_book_that_says_unsafe_ends_with_1_when_looked_at(tmp_path, capsys):
 
 def test_what_is_wrong_with_a_line_of_a_book_is_said_and_nothing_written(tmp_path, capsys):
     book = tmp_path / "heron_1.txt"
-    for words, told in (
+    for words, text in (
         (["--charge", "6Ah"], "say what happened, one at a time"),
         (["--flown", "14 V"], "time: '14 V'"),
         (["--flown", "9min", "--charged", "2Ah"], "say what happened, one at a time"),
@@ -570,7 +572,7 @@ def test_what_is_wrong_with_a_line_of_a_book_is_said_and_nothing_written(tmp_pat
         (["--merge", "none.txt"], "no file here"),
     ):
         assert main(["book", str(book), *words]) == 2
-        assert told in capsys.readouterr().err
+        assert text in capsys.readouterr().err
     assert not book.exists()
 
 
@@ -580,9 +582,9 @@ def test_a_pack_that_fails_its_test_ends_with_1(tmp_path, capsys):
         main(["book", str(book), "--tested", str(DESIGNS / "survey_six.toml"), "--mass", "800g"])
         == 1
     )
-    told = capsys.readouterr()
-    assert "mass: 800 g, FAILS" in told.err
-    assert "tested: mass 800 g; FAILS" in told.out
+    printed = capsys.readouterr()
+    assert "mass: 800 g, FAILS" in printed.err
+    assert "tested: mass 800 g; FAILS" in printed.out
 
 
 def test_two_copies_of_a_book_are_merged(tmp_path, capsys):
@@ -609,20 +611,20 @@ def test_the_log_of_a_proof_discharge_is_held_against_the_sheet(tmp_path, capsys
         "41 C",
     ]
     assert main(["book", str(book), *order]) == 0
-    told = capsys.readouterr()
+    printed = capsys.readouterr()
     # 3940 s at 10 A are 10.94 Ah; 0.5 V and 12 s of fall (6 mV) over 10 A are 50.6 mohm
-    assert "charge 10.9" in told.out
-    assert "resistance 50.6 mΩ" in told.out
-    assert "passes as far as measured" in told.out
-    assert "read the spread of the groups at the balance plug" in told.err
+    assert "charge 10.9" in printed.out
+    assert "resistance 50.6 mΩ" in printed.out
+    assert "passes as far as measured" in printed.out
+    assert "read the spread of the groups at the balance plug" in printed.err
 
 
 def test_a_flight_from_its_log_states_no_resistance_of_half_charge(tmp_path, capsys):
     book, log = tmp_path / "heron_1.txt", NOTEBOOKS / "logs" / "six_warm.csv"
     assert main(["book", str(book), "--flown", "--log", str(log)]) == 0
-    told = capsys.readouterr().out
-    assert "time 22.46 min" in told
-    assert "resistance" not in told
+    printed = capsys.readouterr().out
+    assert "time 22.46 min" in printed
+    assert "resistance" not in printed
 
 
 def test_a_flight_held_against_its_plan_is_reported_and_noted_in_the_book(tmp_path, capsys):
@@ -649,22 +651,22 @@ def test_two_packs_are_told_in_words_in_json_and_in_every_table(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     assert main(["size", str(PAIR)]) == 0
-    said = capsys.readouterr().out
-    assert "6S4P as two 6S2P in parallel of Sedge" in said
+    printed = capsys.readouterr().out
+    assert "6S4P as two 6S2P in parallel of Sedge" in printed
     for words in ("Two packs, A and B", "Join them only within", "If one pack drops out"):
-        assert words in said
+        assert words in printed
     assert main(["size", "--short", str(PAIR)]) == 0
     assert "packs: 6S4P as two 6S2P in parallel" in capsys.readouterr().out
     assert main(["size", "--json", str(PAIR)]) == 0
-    told = json.loads(capsys.readouterr().out)
-    packs = told["packs"]
+    values = json.loads(capsys.readouterr().out)
+    packs = values["packs"]
     assert (packs["packs"], packs["joined"], packs["series"], packs["parallel"]) == (
         2,
         "parallel",
         6,
         2,
     )
-    demands = {limit["key"]: limit["demand"] for limit in told["limits"]}
+    demands = {limit["key"]: limit["demand"] for limit in values["limits"]}
     assert packs["steady_cell_a"] == demands["shared_steady_current"]
     assert 2 * packs["full_power_cell_a"] == pytest.approx(demands["connector_current"])
     assert [one["when"] for one in packs["one_left"]] == ["halfway", "when the way home is due"]
@@ -675,7 +677,7 @@ def test_two_packs_are_told_in_words_in_json_and_in_every_table(
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         (
             "parallel = 4",
@@ -694,14 +696,14 @@ def test_two_packs_are_told_in_words_in_json_and_in_every_table(
     ],
 )
 def test_packs_that_cannot_be_get_one_sentence(
-    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
+    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, expected: str
 ) -> None:
     path = edited(club / "designs" / "survey_pair.toml", old, new)
     assert main(["size", str(path)]) == 2
     out = capsys.readouterr()
     assert not out.out
     assert len(out.err.strip().splitlines()) == 1
-    assert said in out.err
+    assert expected in out.err
 
 
 SLIP = "20 min; 7200 mAh; after 22.6 V"
@@ -711,9 +713,9 @@ def test_flights_at_the_prompt(capsys: pytest.CaptureFixture[str], club: Path) -
     design = str(club / "designs" / "survey_six.toml")
     before = Path(design).read_text("utf-8")
     assert main(["flight", design, "--slip", SLIP]) in (0, 1)
-    told = capsys.readouterr().out
-    assert "steady power (hover or cruise), W" in told
-    assert "corrected by 1 flight" in told
+    printed = capsys.readouterr().out
+    assert "steady power (hover or cruise), W" in printed
+    assert "corrected by 1 flight" in printed
     assert (
         main(["flight", design, "--slip", "12 min; 9 Ah", "--json"]) == 1
     )  # far more than planned
@@ -806,8 +808,8 @@ def test_rules_of_a_club_that_cannot_be_read_are_told(
     (folder / "club.toml").unlink()
     (folder / "club.toml").symlink_to("nowhere")
     main([command, "designs/survey_six.toml"])
-    told = capsys.readouterr().err
-    assert "rules shipped with the workbook are in use: club.toml: there is no file here" in told
+    printed = capsys.readouterr().err
+    assert "rules shipped with the workbook are in use: club.toml: there is no file here" in printed
 
 
 def test_json_of_a_book_comes_by_itself(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -35,7 +35,7 @@ def failing(fault: BaseException) -> Callable[[], int]:
 
 
 @pytest.mark.parametrize(
-    ("fault", "code", "said"),
+    ("fault", "code", "expected"),
     [
         (InputError(["one.", "two."]), UNUSABLE, "one.\ntwo.\n"),
         (MemoryError(), UNUSABLE, "There is not enough memory for this.\n"),
@@ -49,10 +49,10 @@ def failing(fault: BaseException) -> Callable[[], int]:
     ],
 )  # fmt: skip
 def test_every_failure_is_a_sentence(
-    capsys: pytest.CaptureFixture[str], fault: BaseException, code: int, said: str
+    capsys: pytest.CaptureFixture[str], fault: BaseException, code: int, expected: str
 ) -> None:
     assert guarded(failing(fault)) == code
-    assert capsys.readouterr().err == said
+    assert capsys.readouterr().err == expected
 
 
 def test_what_nobody_foresaw_says_so_and_how_to_see_more(
@@ -131,8 +131,8 @@ def test_a_closed_stream_is_told_on_the_other(
 
 def test_json_has_null_for_what_is_no_number(capsys: pytest.CaptureFixture[str]) -> None:
     print_json({"a": [float("nan"), 1.5], "b": {"c": float("-inf")}, "d": "nan"})
-    told = json.loads(capsys.readouterr().out)
-    assert told == {"a": [None, 1.5], "b": {"c": None}, "d": "nan"}
+    values = json.loads(capsys.readouterr().out)
+    assert values == {"a": [None, 1.5], "b": {"c": None}, "d": "nan"}
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")

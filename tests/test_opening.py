@@ -185,17 +185,17 @@ def test_a_kernel_imports_nothing_from_the_folder_of_its_notebook(tmp_path: Path
         cwd=str(tmp_path), env={**os.environ, "PYTHONSAFEPATH": "1", "PYTHONPATH": str(PROJECT)}
     )
     try:
-        told: list[str] = []
+        texts: list[str] = []
         code = "import numpy, csv, os, workbook; print(os.getcwd(), workbook.__file__)"
         client.execute_interactive(
-            code, timeout=30, output_hook=lambda said: told.append(str(said["content"]))
+            code, timeout=30, output_hook=lambda said: texts.append(str(said["content"]))
         )
     finally:
         client.stop_channels()
         manager.shutdown_kernel(now=True)
-    assert str(tmp_path) in "".join(told)
-    assert str(PROJECT) in "".join(told)
-    assert "ran " not in "".join(told)
+    assert str(tmp_path) in "".join(texts)
+    assert str(PROJECT) in "".join(texts)
+    assert "ran " not in "".join(texts)
 
 
 HEARS_A_HANGUP = (
@@ -228,11 +228,11 @@ def opened(folder: Path, log: Path) -> Iterator[subprocess.Popen[bytes]]:
 def _address(log: Path) -> tuple[str, str]:
     """Where the server answers, and the token that it wants."""
     for _ in range(300):
-        told = log.read_text("utf-8", "replace")
-        if found := re.search(r"(http://127\.0\.0\.1:\d+)/\S*token=(\w+)", told):
+        output = log.read_text("utf-8", "replace")
+        if found := re.search(r"(http://127\.0\.0\.1:\d+)/\S*token=(\w+)", output):
             return found[1], found[2]
         time.sleep(0.2)
-    raise AssertionError(told)
+    raise AssertionError(output)
 
 
 def _children(process: int) -> list[int]:

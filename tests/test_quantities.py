@@ -54,7 +54,7 @@ def test_a_slider_stays_within_what_a_file_may_state() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "shown"),
+    ("sentence", "shown"),
     [
         ("today.mass_g is 1012 g; check it", "mass (today.mass_g) is 1012 g; check it"),
         ("the form, flight.landing_v: 9 V", "the form, landing, loaded (flight.landing_v): 9 V"),
@@ -67,5 +67,5 @@ def test_a_slider_stays_within_what_a_file_may_state() -> None:
         ("nothing of the kind", None),
     ],
 )
-def test_a_place_in_the_file_gets_its_words(said: str, shown: str | None) -> None:
-    assert with_words(said) == (shown or said)
+def test_a_place_in_the_file_gets_its_words(sentence: str, shown: str | None) -> None:
+    assert with_words(sentence) == (shown or sentence)

@@ -86,12 +86,12 @@ def test_a_quantity_shown_in_one_is_the_other_within_rounding_to_its_safe_side(
     assert hasattr(quantity, "safe")
     true = value * ONE[quantity.unit] if quantity.unit in ONE else 1.8 * value + 32.0
     with units(OUNCES):
-        told, decimals = float(quantity.number(value)), shown_unit(quantity.unit).decimals
+        printed, decimals = float(quantity.number(value)), shown_unit(quantity.unit).decimals
     step = 10.0 ** -(quantity.decimals + decimals)
     slack = 1e-8 * max(1.0, abs(true))
-    assert abs(told - true) <= step + slack
-    assert quantity.safe != "up" or told >= true - slack
-    assert quantity.safe != "down" or told <= true + slack
+    assert abs(printed - true) <= step + slack
+    assert quantity.safe != "up" or printed >= true - slack
+    assert quantity.safe != "down" or printed <= true + slack
 
 
 @given(demand=FIGURES, most=FIGURES)
@@ -112,8 +112,8 @@ def test_a_template_is_filled_in_both_and_a_range_keeps_one_unit() -> None:
     assert filled(template, **figures) == template.format(**figures)
     with units(OUNCES):
         # 812 / 28.3495 = 28.64; 100 / 28.3495 = 3.53; 2500 / 28.3495 = 88.18
-        told = "28.6 ozf, of 3.5 ozf to 88.2 ozf; 3.1 V per cell; 4 gfx"
-        assert filled(template, **figures) == told
+        text = "28.6 ozf, of 3.5 ozf to 88.2 ozf; 3.1 V per cell; 4 gfx"
+        assert filled(template, **figures) == text
         assert sides_text((25.4, 50.8), "mm", 0) == "1.00 x 2.00 in"
         assert axis_text("bay length, mm") == "bay length, in"
 
@@ -133,8 +133,8 @@ def test_the_working_is_reckoned_in_the_files_units_and_told_in_both() -> None:
     file = read_design(DESIGNS / "survey_six.toml")
     with units(OUNCES):
         steps = {step.key: step for step in size(file.design).working}
-        told = steps["all_up_mass_g"].shown
-    grams, ounces = re.fullmatch(r"([\d.]+) g = ([\d.]+) oz", told).groups()
+        text = steps["all_up_mass_g"].shown
+    grams, ounces = re.fullmatch(r"([\d.]+) g = ([\d.]+) oz", text).groups()
     assert float(ounces) == pytest.approx(float(grams) * ONE["g"], rel=1e-3)
     assert float(grams) >= float(steps["all_up_mass_g"].result)
 

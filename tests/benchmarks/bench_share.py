@@ -88,7 +88,7 @@ def _own_bytes(process: psutil.Process) -> int:
 async def whole(shared: Shared, visitors: int, minutes: float) -> Found:
     """All of them at once; what they found."""
     right: dict[str, Any] = {}
-    folders = Path(shared.told(r"visitors keep: (.+)"))
+    folders = Path(shared.printed(r"visitors keep: (.+)"))
     for page in PAGES:
         guest = Guest(shared.address)
         word = await guest.arrive(shared.club)

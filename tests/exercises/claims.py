@@ -144,12 +144,12 @@ def found_false(drawn: Drawn) -> list[str]:
     """The replies to a draw's slips whose claims are false, and those that claim what no predicate looks at."""
     wrong = []
     for reply, value in drawn.slips.items():
-        said = reply.lower()
+        text = reply.lower()
         held = [
             claim(drawn.given, value, found)
             for words, claim in CLAIMS.items()
-            if (found := re.search(words, said))
+            if (found := re.search(words, text))
         ]
-        if not all(held) or (COMPARES.search(said) and not held):
+        if not all(held) or (COMPARES.search(text) and not held):
             wrong.append(f"{reply} [{value:.4g}; right {drawn.expected:.4g}]")
     return wrong

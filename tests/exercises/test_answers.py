@@ -18,12 +18,12 @@ from workbook.exercises.exercise import NOT_ANSWERED, Checked
 @pytest.fixture
 def heard(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Any]]:
     """A board that listens."""
-    told: list[Any] = []
+    answers_sent: list[Any] = []
 
     class Listens(BaseHTTPRequestHandler):
         def do_POST(self) -> None:
             body = self.rfile.read(int(self.headers["Content-Length"]))
-            told.append((self.path, json.loads(body)))
+            answers_sent.append((self.path, json.loads(body)))
             self.send_response(200)
             self.end_headers()
 
@@ -34,12 +34,12 @@ def heard(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Any]]:
     threading.Thread(target=server.serve_forever, daemon=True).start()
     monkeypatch.setenv(BOARD, f"http://127.0.0.1:{server.server_port}/told?key=k")
     monkeypatch.setattr(answers, "_sent", set())
-    yield told
+    yield answers_sent
     server.shutdown()
     server.server_close()
 
 
-def said(exercise: str, checked: Checked) -> None:
+def send_and_wait(exercise: str, checked: Checked) -> None:
     """Tell it, and wait until it is told."""
     before = set(threading.enumerate())
     send_to_board(exercise, checked)
@@ -48,7 +48,9 @@ def said(exercise: str, checked: Checked) -> None:
 
 
 def test_a_slip_goes_by_its_name_without_the_learner_s_own_numbers(heard: list[Any]) -> None:
-    said("sum", Checked("slip", "That uses the cutoff voltage, 2.5 V; here a cell has 3,6 V."))
+    send_and_wait(
+        "sum", Checked("slip", "That uses the cutoff voltage, 2.5 V; here a cell has 3,6 V.")
+    )
     name = "That uses the cutoff voltage, … V; here a cell has … V."
     assert heard == [("/told?key=k", {"exercise": "sum", "state": "slip", "slip": name})]
 
@@ -60,23 +62,23 @@ def test_each_result_is_told_once_a_page_and_no_answer_is_none(heard: list[Any])
         NOT_ANSWERED,
         Checked("right", "Right: 4 V."),
     ):
-        said("sum", checked)
-    assert [told["state"] for _, told in heard] == ["wrong", "right"]
-    assert [told["slip"] for _, told in heard] == ["", ""]
+        send_and_wait("sum", checked)
+    assert [answer["state"] for _, answer in heard] == ["wrong", "right"]
+    assert [answer["slip"] for _, answer in heard] == ["", ""]
 
 
 def test_where_no_board_was_asked_for_nothing_is_told(
     heard: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.delenv(BOARD)
-    said("sum", Checked("right", "Right."))
+    send_and_wait("sum", Checked("right", "Right."))
     assert heard == []
 
 
 def test_a_board_that_is_gone_stops_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(BOARD, "http://127.0.0.1:9/told?key=k")
     monkeypatch.setattr(answers, "_sent", set())
-    said("sum", Checked("right", "Right."))
+    send_and_wait("sum", Checked("right", "Right."))
 
 
 def test_what_is_no_slip_has_no_name() -> None:

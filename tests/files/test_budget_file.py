@@ -21,7 +21,7 @@ def test_a_budget_file_comes_back_as_written(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         ("workbook budget 1", "something else", "format"),
         ("low = 0.0", "lowest = 0.0", "budget line 1, lowest is not a key"),
@@ -33,9 +33,9 @@ def test_a_budget_file_comes_back_as_written(tmp_path: Path) -> None:
         ("[[budget]]", "[[budget", "not TOML"),
     ],
 )
-def test_budget_files_that_cannot_be_used(old: str, new: str, said: str) -> None:
+def test_budget_files_that_cannot_be_used(old: str, new: str, expected: str) -> None:
     text = budget_text((line(),))
     assert parse_budget(text) == (line(),)
     assert old in text
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=expected):
         parse_budget(text.replace(old, new, 1), "club.toml")

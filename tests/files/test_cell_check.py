@@ -116,8 +116,8 @@ def test_curves_at_other_temperatures_pass_and_are_held_against_the_room_ones(bi
     sound = (*bittern.curves, colder(bittern.curves[1], 0.15))
     assert check_cell(replace(bittern, curves=sound)).refusals == ()
     swapped = (*bittern.curves, colder(bittern.curves[1], -0.02))
-    said = "\n".join(map(str, check_cell(replace(bittern, curves=swapped)).refusals))
-    assert "temperatures swapped" in said
+    problems = "\n".join(map(str, check_cell(replace(bittern, curves=swapped)).refusals))
+    assert "temperatures swapped" in problems
 
 
 @pytest.mark.parametrize(

@@ -140,7 +140,7 @@ def test_every_fault_is_named_at_once(tmp_path, bittern):
         ("diameter_mm = 21.2", "diameter_mm = nan"),
         ("charge_v = 4.2", "charge_v = 4.35"),
     )
-    told = problems_of(read_cell, path)
+    problems = problems_of(read_cell, path)
     for line in (
         "my.toml: mass_g: '70 V' has the unit V; the unit here is g.",
         "my.toml, burst_a: 5 A is below continuous_a, 8.5 A; a burst current is at least that.",
@@ -150,8 +150,8 @@ def test_every_fault_is_named_at_once(tmp_path, bittern):
         "my.toml: diameter_mm is nan; a number in mm is needed.",
         "my.toml, charge_v: 4.35 V is above 4.25 V",
     ):
-        assert line in told
-    assert len(told.splitlines()) == 7
+        assert line in problems
+    assert len(problems.splitlines()) == 7
 
 
 def test_a_figure_may_stand_with_its_unit(tmp_path, bittern):
@@ -206,9 +206,9 @@ def test_own_folders_join_the_catalogue(tmp_path, bittern):
 
 def test_a_name_is_used_once(tmp_path, bittern):
     write_cell(bittern, tmp_path / "mine.toml")
-    told = problems_of(catalogue, tmp_path, tmp_path / "none")
-    assert "mine.toml, name: 'Bittern' is also in the workbook's own cells" in told
-    assert "no such folder" in told
+    problems = problems_of(catalogue, tmp_path, tmp_path / "none")
+    assert "mine.toml, name: 'Bittern' is also in the workbook's own cells" in problems
+    assert "no such folder" in problems
 
 
 def test_a_file_that_cannot_be_used_leaves_the_others_in_use(tmp_path, bittern):
@@ -281,7 +281,7 @@ def test_a_curve_keeps_its_temperature_in_the_file(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         ("continuous_a = 8.5", "continuous_a = 9999999999999999999999999999999", "burst_a"),
         ("current_a = 1.0", "current_a = 1e308", "1000 A"),
@@ -289,10 +289,10 @@ def test_a_curve_keeps_its_temperature_in_the_file(tmp_path):
     ],
 )
 def test_figures_with_more_digits_than_a_figure_has(
-    tmp_path: Path, old: str, new: str, said: str
+    tmp_path: Path, old: str, new: str, expected: str
 ) -> None:
     text = cell_text(find_cell("Bittern"))
     assert old in text
     (tmp_path / "odd.toml").write_text(text.replace(old, new, 1), "utf-8")
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=expected):
         read_cell(tmp_path / "odd.toml")

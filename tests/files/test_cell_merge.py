@@ -83,7 +83,7 @@ def test_at_the_prompt(mine: Path, theirs: Path, capsys: pytest.CaptureFixture[s
     assert main(["catalogue", str(mine), str(theirs), "--take"]) == 1
     lines = capsys.readouterr().out.splitlines()
     assert lines[:2] == ["taken: Heron", "same: Sedge"]
-    told = "conflict: weir, here and there: name Weir and weir; mass_g 67.2 and 70.5; price 4.3 and none."
-    assert f"{told} Yours stays as it is." in lines
+    text = "conflict: weir, here and there: name Weir and weir; mass_g 67.2 and 70.5; price 4.3 and none."
+    assert f"{text} Yours stays as it is." in lines
     assert main(["catalogue", str(mine), str(mine)]) == 0
     assert main(["catalogue", str(mine), str(theirs / "gone")]) == 2

@@ -51,7 +51,7 @@ def refusals(text: str) -> list[str]:
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         ("motors = 1", "motors = 0", "craft.motors is 0; a whole number from 1 up to 16"),
         ("span_m = 1.9", "", "craft.span_m is missing; a number from 0.05 up to 20 (wing span)"),
@@ -93,14 +93,14 @@ def refusals(text: str) -> list[str]:
         ("duration_s = 120.0", "duration_s = 120.0\ngust_factor = 0.5", "mission phase 1, gust_factor is 0.5"),
     ],
 )  # fmt: skip
-def test_each_wrong_input_of_a_wing_gets_its_sentence(old: str, new: str, said: str) -> None:
-    told = refusals(changed(WING, old, new))
-    assert any(said in sentence for sentence in told), told
-    assert len(told) == 1, told
+def test_each_wrong_input_of_a_wing_gets_its_sentence(old: str, new: str, expected: str) -> None:
+    problems = refusals(changed(WING, old, new))
+    assert any(expected in sentence for sentence in problems), problems
+    assert len(problems) == 1, problems
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         (
             'rules = "club"',
@@ -114,15 +114,15 @@ def test_each_wrong_input_of_a_wing_gets_its_sentence(old: str, new: str, said: 
     ],
 )  # fmt: skip
 def test_each_wrong_input_of_a_multirotor_mission_gets_its_sentence(
-    old: str, new: str, said: str
+    old: str, new: str, expected: str
 ) -> None:
-    told = refusals(changed(MISSION, old, new))
-    assert any(said in sentence for sentence in told), told
-    assert len(told) == 1, told
+    problems = refusals(changed(MISSION, old, new))
+    assert any(expected in sentence for sentence in problems), problems
+    assert len(problems) == 1, problems
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         ('kind = "fixed wing"', 'kind = ["fixed wing"]', "one of"),
         ("payload_g = 190.0", f"payload_g = -1{'0' * 400}", "craft.payload_g is -1000"),
@@ -132,10 +132,10 @@ def test_each_wrong_input_of_a_multirotor_mission_gets_its_sentence(
         ("[pack]", "[[pack]]", "pack is"),
     ],
 )
-def test_odd_values_are_sentences_of_a_readable_length(old: str, new: str, said: str) -> None:
-    told = refusals(changed(WING, old, new))
-    assert any(said in sentence for sentence in told), told
-    assert max(map(len, told)) < 400
+def test_odd_values_are_sentences_of_a_readable_length(old: str, new: str, expected: str) -> None:
+    problems = refusals(changed(WING, old, new))
+    assert any(expected in sentence for sentence in problems), problems
+    assert max(map(len, problems)) < 400
 
 
 def test_every_fault_of_a_wing_is_told_at_once() -> None:
@@ -144,9 +144,11 @@ def test_every_fault_of_a_wing_is_told_at_once() -> None:
         .replace(DRAG, "")
         .replace("duration_s = 120.0", 'duration_s = "long"')
     )
-    told = refusals(text)
-    assert len(told) == 3
-    assert [any(word in t for t in told) for word in ("span_m", "drag", "duration_s")] == [True] * 3
+    problems = refusals(text)
+    assert len(problems) == 3
+    assert [any(word in t for t in problems) for word in ("span_m", "drag", "duration_s")] == [
+        True
+    ] * 3
 
 
 @pytest.mark.parametrize("data", [{}, {"craft": 3}, {"craft": {}, "mission": 5}, {"mission": [4]}])
@@ -218,10 +220,10 @@ def test_a_mission_that_the_pack_does_not_carry_exits_1(
     path.write_text(changed(path, "length_m = 400.0", "length_m = 2000.0"), "utf-8")
     assert main(["size", "--json", str(path)]) == 1
     printed = capsys.readouterr()
-    told = json.loads(printed.out)
-    assert told["holds"] is False
-    assert told["mission"]["completes"] is False
-    assert told["mission"]["ends_in"] == "reed bed"
+    values = json.loads(printed.out)
+    assert values["holds"] is False
+    assert values["mission"]["completes"] is False
+    assert values["mission"]["ends_in"] == "reed bed"
     assert "does not carry the mission" in printed.err
 
 
@@ -325,6 +327,6 @@ def test_a_measured_resistance_that_leaves_no_voltage_is_told_by_its_key():
 def test_an_answer_to_a_doubt_that_there_cannot_be_is_refused() -> None:
     path = DESIGNS / "survey_six.toml"
     text = path.read_text(encoding="utf-8")
-    said = 'sure = ["mass", "everything"]\n'
+    answered = 'sure = ["mass", "everything"]\n'
     with pytest.raises(InputError, match='sure: there is no doubt about "everything"'):
-        parse_design(text.replace("[craft]", said + "[craft]", 1), path)
+        parse_design(text.replace("[craft]", answered + "[craft]", 1), path)

@@ -46,7 +46,7 @@ def test_defaults_of_the_flight_are_the_records() -> None:
 
 
 @pytest.mark.parametrize(
-    ("part", "said"),
+    ("part", "expected"),
     [
         (BenchPart(bay_length_mm=100.0), "bench.bay_width_mm and bench.bay_height_mm are missing"),
         (BenchPart(charger_max_a=5.0), "bench.charger_max_w is missing"),
@@ -54,8 +54,8 @@ def test_defaults_of_the_flight_are_the_records() -> None:
         (BenchPart(strip_material="copper"), "strip_material needs"),
     ],
 )
-def test_settings_that_do_not_go_together(part: BenchPart, said: str) -> None:
-    with pytest.raises(InputError, match=said):
+def test_settings_that_do_not_go_together(part: BenchPart, expected: str) -> None:
+    with pytest.raises(InputError, match=expected):
         bench_settings(part, "mine.toml")
 
 
@@ -70,7 +70,7 @@ def test_the_section_is_read_written_and_in_the_schema(tmp_path) -> None:  # typ
 
 
 @pytest.mark.parametrize(
-    ("key", "value", "said"),
+    ("key", "value", "expected"),
     [
         ("bay_length_mm", -1.0, "bench.bay_length_mm is -1; a number from 1"),
         ("packing", "round", 'bench.packing is "round"; "any", "square" or "staggered"'),
@@ -78,12 +78,12 @@ def test_the_section_is_read_written_and_in_the_schema(tmp_path) -> None:  # typ
         ("prices", {"cell": -1.0}, "bench.prices.cell is -1; a number from 0"),
     ],
 )
-def test_a_bad_section_gets_its_sentence(key: str, value: object, said: str) -> None:
+def test_a_bad_section_gets_its_sentence(key: str, value: object, expected: str) -> None:
     data = read_design(DESIGNS / "survey_six.toml").document.unwrap()
     data["bench"][key] = value
     with pytest.raises(InputError) as fault:
         check_design(data)
-    assert said in str(fault.value)
+    assert expected in str(fault.value)
 
 
 @pytest.mark.parametrize(

@@ -32,7 +32,7 @@ POINTS = "A;mAh;V\n" + "".join(f"{k};0;4\n" for k in range(19_000))
 
 
 @pytest.mark.parametrize(
-    ("read", "text", "said"),
+    ("read", "text", "expected"),
     [
         (read_thrust_tables, MANY_TABLES, "more than 4000 lines"),
         (read_thrust_tables, MANY_PROPELLERS, "more than 500 tables"),
@@ -45,14 +45,14 @@ POINTS = "A;mAh;V\n" + "".join(f"{k};0;4\n" for k in range(19_000))
     ids=["tables", "propellers", "headings", "one line", "columns", "log", "curves"],
 )
 def test_a_text_of_more_than_its_kind_has(
-    read: Callable[[str], object], text: str, said: str
+    read: Callable[[str], object], text: str, expected: str
 ) -> None:
     began = time.process_time()
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=expected):
         read(text)
     assert time.process_time() - began < 1.0
     tracemalloc.start()
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=expected):
         read(text)
     assert tracemalloc.get_traced_memory()[1] < 60_000_000
     tracemalloc.stop()

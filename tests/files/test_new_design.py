@@ -38,9 +38,9 @@ def test_every_figure_of_craft_pack_and_flight_has_its_line() -> None:
     }
     for section, parts in models.items():
         keys = {key for part in parts for key in part.model_fields} - {"kind"}
-        told = [entry.key for entry in guide() if entry.section == section]
-        assert set(told) == keys
-        assert len(told) == len(keys)
+        guided = [entry.key for entry in guide() if entry.section == section]
+        assert set(guided) == keys
+        assert len(guided) == len(keys)
     assert all(entry.how.endswith(".") for entry in guide())
 
 

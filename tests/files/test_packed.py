@@ -50,9 +50,9 @@ def refusal(path: Path) -> str:
 def test_it_answers_as_the_design_it_was_made_of(tmp_path: Path, design: Path) -> None:
     one, many = read_design(packed(design, tmp_path)), read_design(design)
     table = Path(str(many.part.craft.thrust_table)).name
-    told = json.dumps(size(one.design, notices=one.notices).as_dict())
+    values = json.dumps(size(one.design, notices=one.notices).as_dict())
     own = tuple(notice for notice in many.notices if "by the rules of" not in notice.what)
-    assert told.replace("one.toml, inside.table", table) == json.dumps(
+    assert values.replace("one.toml, inside.table", table) == json.dumps(
         size(many.design, notices=own).as_dict()
     )
     assert len(one.tables().tables) == len(many.tables().tables)
@@ -73,19 +73,19 @@ def test_what_is_inside_and_not_named_is_told(tmp_path: Path, pointed: str, key:
     table = 'thrust_table = "survey_motor.csv"\n'
     path = packed(SIX, tmp_path, changed(pointed, table if "table" in pointed else ""))
     shutil.copy(DESIGNS.parent / "tables" / "survey_motor.csv", path.parent)
-    told = [str(notice) for notice in read_design(path).notices]
-    assert any(f"one.toml, {key}" in line for line in told), told
+    texts = [str(notice) for notice in read_design(path).notices]
+    assert any(f"one.toml, {key}" in line for line in texts), texts
 
 
 def test_it_opens_no_other_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path, opened, real = packed(SIX, tmp_path), [], builtins.open
     read_design(path)  # the workbook's own files are known from here on
 
-    def told(file: Any, *args: Any, **how: Any) -> Any:
+    def recorded_open(file: Any, *args: Any, **how: Any) -> Any:
         opened.append(os.fspath(file))
         return real(file, *args, **how)
 
-    monkeypatch.setattr(builtins, "open", told)
+    monkeypatch.setattr(builtins, "open", recorded_open)
     assert read_design(path).inputs == (path,)
     assert opened == [str(path)]
 
@@ -138,8 +138,8 @@ def test_a_change_is_saved_packed(tmp_path: Path) -> None:
 def test_a_cell_of_the_workbooks_name_with_other_figures_is_used_and_said(tmp_path: Path) -> None:
     file = read_design(packed(SIX, tmp_path, changed("mass_g = 67.2", "mass_g = 60.0")))
     assert file.design.pack.cell.mass_g == 60.0
-    said = "its Sedge is not the workbook's own of that name: mass_g 60 and 67.2."
-    assert said in [notice.what for notice in file.notices]
+    text = "its Sedge is not the workbook's own of that name: mass_g 60 and 67.2."
+    assert text in [notice.what for notice in file.notices]
     assert {cell.name: cell.mass_g for cell in file.cells}["Sedge"] == 60.0
 
 
@@ -150,7 +150,7 @@ def test_another_cell_of_the_workbooks_may_take_its_place(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         ("[inside]\n", "[inside]\nscript = 'x'\n", "inside.script is not a key of this file"),
         ('table = """', 'tabel = """', "no inside.table is there; put it in, or name a path"),
@@ -164,15 +164,15 @@ def test_another_cell_of_the_workbooks_may_take_its_place(tmp_path: Path) -> Non
     ],
 )
 def test_what_is_inside_is_checked_as_a_file_is(
-    tmp_path: Path, old: str, new: str, said: str
+    tmp_path: Path, old: str, new: str, expected: str
 ) -> None:
-    told = refusal(packed(SIX, tmp_path, changed(old, new)))
-    assert said in told
-    assert "\x1b" not in told
+    problems = refusal(packed(SIX, tmp_path, changed(old, new)))
+    assert expected in problems
+    assert "\x1b" not in problems
 
 
 @pytest.mark.parametrize(
-    ("inside", "said"),
+    ("inside", "expected"),
     [
         ("[inside]\ntable = 3\n[inside.cell]\n", "inside.table is 3; the text of a thrust table"),
         ("[inside]\ntable = ''\ncell = 3\n", "inside.cell is 3; a cell as a cell file states it"),
@@ -185,11 +185,11 @@ def test_what_is_inside_is_checked_as_a_file_is(
     ],
     ids=["table", "cell", "empty cell", "deep", "long"],
 )
-def test_what_cannot_be_inside_is_refused(tmp_path: Path, inside: str, said: str) -> None:
+def test_what_cannot_be_inside_is_refused(tmp_path: Path, inside: str, expected: str) -> None:
     def change(text: str) -> str:
         return text[: text.index("[inside]")] + inside
 
-    assert said in refusal(packed(SIX, tmp_path, change))
+    assert expected in refusal(packed(SIX, tmp_path, change))
 
 
 def test_what_is_too_large_to_be_one_file_is_not_packed(club: Path) -> None:

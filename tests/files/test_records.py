@@ -29,7 +29,7 @@ class Outer(Part):
 GOOD = {"name": "x", "inner": {"kind": "one", "series": 3}}
 
 
-def told(data: object) -> list[str]:
+def sentences_of(data: object) -> list[str]:
     with pytest.raises(InputError) as fault:
         check(Outer, data, "a.toml")
     return [str(problem) for problem in fault.value.problems]
@@ -63,11 +63,13 @@ def test_range_and_help_of_a_key_come_from_the_table_of_inputs() -> None:
     ],
 )  # fmt: skip
 def test_each_fault_has_one_sentence(change: dict[str, object], sentence: str) -> None:
-    assert told(GOOD | change) == [sentence]
+    assert sentences_of(GOOD | change) == [sentence]
 
 
 def test_a_long_value_is_cut() -> None:
-    (sentence,) = told(GOOD | {"inner": {"kind": "one", "series": 3, "payload_g": -(10**400)}})
+    (sentence,) = sentences_of(
+        GOOD | {"inner": {"kind": "one", "series": 3, "payload_g": -(10**400)}}
+    )
     assert len(sentence) < 300
 
 

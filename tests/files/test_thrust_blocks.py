@@ -8,7 +8,7 @@ from workbook.errors import InputError
 from workbook.files.thrust_table_file import ThrustTableFile, read_thrust_tables
 
 
-def said(file: ThrustTableFile) -> str:
+def notices_of(file: ThrustTableFile) -> str:
     return "\n".join(str(notice) for notice in file.notices)
 
 
@@ -58,7 +58,7 @@ heron    12x4.5      50 %       420          2.5           14.8
         ("heron", "12x4.5", [420.0, 1250.0]),
         ("heron", "10x4.5", [700.0, 900.0]),
     ]
-    assert "row 4: both current and power are blank; the row is left out." in said(file)
+    assert "row 4: both current and power are blank; the row is left out." in notices_of(file)
 
 
 def test_words_at_single_spaces() -> None:
@@ -74,9 +74,12 @@ M22 900 12x4.5 50% 2.5 37 420 4100 38
     assert (table.motor, table.propeller) == ("M22 900", "12x4.5")
     assert list(table.thrust_gf) == [420.0, 880.0]
     assert list(table.speed_rpm) == [4100.0, 5900.0]
-    assert "row 2: the row has 9 cells under 8 headings; its first words are joined." in said(file)
-    assert "row 3: the row has 6 cells under 8 headings; its first columns are taken as" in said(
+    assert "row 2: the row has 9 cells under 8 headings; its first words are joined." in notices_of(
         file
+    )
+    assert (
+        "row 3: the row has 6 cells under 8 headings; its first columns are taken as"
+        in notices_of(file)
     )
     with pytest.raises(InputError, match="row 3: the row has 4 cells under 8 headings; write - "):
         read_thrust_tables(text.replace("75% 6.4 94.7 880 5900 45", "94.7 880 5900 45"))
@@ -88,7 +91,10 @@ def test_second_column_of_the_same_heading() -> None:
     text += "12x4.5,2.5,420,9,14.8\n12x4.5,6.4,880,9,14.8\n"
     file = read_thrust_tables(text)
     assert list(file.tables[0].current_a) == [2.5, 6.4]
-    assert 'column 4, "Current (A)", is not used: current is read from "Current (A)".' in said(file)
+    assert (
+        'column 4, "Current (A)", is not used: current is read from "Current (A)".'
+        in notices_of(file)
+    )
 
 
 def test_stated_and_measured_voltage() -> None:
@@ -100,4 +106,4 @@ def test_stated_and_measured_voltage() -> None:
     file = read_thrust_tables(text)
     assert file.choose(voltage_v=14.8).supply_v == 14.8
     assert list(file.tables[0].voltage_v) == [15.9, 15.6]
-    assert 'column "Nominal voltage (V)" is taken as the stated supply voltage.' in said(file)
+    assert 'column "Nominal voltage (V)" is taken as the stated supply voltage.' in notices_of(file)

@@ -232,7 +232,7 @@ def test_speed_units(unit: str, factor: float) -> None:
     np.testing.assert_allclose(table.speed_rpm, SPEED, rtol=1e-6)
 
 
-def said(file: ThrustTableFile) -> str:
+def notices_of(file: ThrustTableFile) -> str:
     return "\n".join(str(notice) for notice in file.notices)
 
 
@@ -281,7 +281,7 @@ def said(file: ThrustTableFile) -> str:
     ],
 )  # fmt: skip
 def test_every_doubt_is_said(text: str | bytes, sentence: str) -> None:
-    notices = said(read_thrust_tables(text))
+    notices = notices_of(read_thrust_tables(text))
     assert sentence in notices
     assert bool(sentence) == bool(notices)
 
@@ -359,7 +359,7 @@ def test_given_voltage_is_used_and_said() -> None:
     text = "Propeller,Thrust (g),Current (A)\n12x4.5,420,2.5\n12x4.5,880,6.4\n"
     file = read_thrust_tables(text, voltage_v=14.8)
     np.testing.assert_allclose(file.tables[0].power_w, [37.0, 94.72])  # 14.8 V x 2.5 A, x 6.4 A
-    assert "voltage is taken as the 14.8 V given." in said(file)
+    assert "voltage is taken as the 14.8 V given." in notices_of(file)
     with pytest.raises(InputError, match="voltage_v is -3"):
         read_thrust_tables(text, voltage_v=-3)
 

@@ -248,7 +248,7 @@ def pack_book() -> str:
     built = {"series": 6.0, "parallel": 3.0, "rated_ah": 13.71, "mass_g": 1296.0, "price": 101.18}
     first = {"charge_ah": 10.9, "resistance_mohm": 47.0, "spread_full_mv": 9.0, "spread_empty_mv": 31.0,
              "temperature_c": 32.0, "mass_g": 1296.0}  # fmt: skip
-    told: list[tuple[datetime.date, str, dict[str, float], str]] = [
+    entries: list[tuple[datetime.date, str, dict[str, float], str]] = [
         (day, "built", built, "Census six-rotor, invented for the lesson"),
         (
             day + datetime.timedelta(days=3),
@@ -273,15 +273,15 @@ def pack_book() -> str:
                 "temperature_c": felt_c,
             }
             figures["spread_empty_mv"] = round(float(30 + 0.16 * cycles + draw.normal(0, 3)))
-        told.append((day, "flown", figures, ""))
+        entries.append((day, "flown", figures, ""))
         day += datetime.timedelta(days=int(draw.integers(2, 8)))
         if flight in (22, 23, 71):
-            told.append((day, "stored", {"rest_v": 22.3, "low_cell_v": 3.71}, ""))
+            entries.append((day, "stored", {"rest_v": 22.3, "low_cell_v": 3.71}, ""))
             day += datetime.timedelta(days=28)
-    told.append((day, "stored", {"rest_v": 22.2, "low_cell_v": 3.69}, "box in the hide"))
+    entries.append((day, "stored", {"rest_v": 22.2, "low_cell_v": 3.69}, "box in the hide"))
     lines = [
         Event(when, kind, figures, words, f"demo{n:04d}").line
-        for n, (when, kind, figures, words) in enumerate(told)
+        for n, (when, kind, figures, words) in enumerate(entries)
     ]
     return OPENING + f"# {INVENTED.format('the book of a pack')}\n" + "\n".join(lines) + "\n"
 

@@ -32,8 +32,8 @@ def discharge(noise_v: float = 0.0, seed: int = 0) -> FlightLog:
 
 
 def test_a_proof_discharge_tells_what_the_table_asks_for() -> None:
-    found, told = bench_figures(discharge())
-    assert told == ()
+    found, remarks = bench_figures(discharge())
+    assert remarks == ()
     assert found["charge_ah"] == pytest.approx(7.5, rel=0.002)
     assert found["time_min"] == pytest.approx(45.0, rel=0.002)
     # ten seconds under load take 28 mAh: 6 x 0.11 V/Ah, over 10 A, is 1.8 mohm more
@@ -63,15 +63,15 @@ def charge() -> FlightLog:
 def test_a_charge_tells_charge_and_the_spread_after_it_whichever_way_it_counts(
     turned: float,
 ) -> None:
-    found, told = bench_figures(replace(charge(), current_a=turned * charge().current_a))
+    found, remarks = bench_figures(replace(charge(), current_a=turned * charge().current_a))
     assert found["charge_ah"] == pytest.approx(4.0, rel=0.001)
     assert found["spread_full_mv"] == pytest.approx(12.0, abs=0.2)
     assert "resistance_mohm" not in found
-    assert "temperature" in " ".join(told)
+    assert "temperature" in " ".join(remarks)
 
 
 @pytest.mark.parametrize(
-    ("change", "key", "told"),
+    ("change", "key", "expected"),
     [
         (lambda log: replace(log, cells_v=None), "spread_empty_mv", "No group voltages are logged"),
         (lambda log: replace(log, temperature_c=None), "temperature_c", "No temperature is logged"),
@@ -83,18 +83,18 @@ def test_a_charge_tells_charge_and_the_spread_after_it_whichever_way_it_counts(
     ],
 )
 def test_what_the_log_cannot_tell_is_said(
-    change: Callable[[FlightLog], FlightLog], key: str, told: str
+    change: Callable[[FlightLog], FlightLog], key: str, expected: str
 ) -> None:
     found, words = bench_figures(change(discharge()))
     assert key not in found
-    assert told in " ".join(words)
+    assert expected in " ".join(words)
 
 
 def test_charge_is_not_counted_across_a_gap_and_that_is_said() -> None:
     log = discharge()
-    found, told = bench_figures(log.kept((log.time_s < 500.0) | (log.time_s > 860.0)))
+    found, remarks = bench_figures(log.kept((log.time_s < 500.0) | (log.time_s > 860.0)))
     assert found["charge_ah"] == pytest.approx(7.5 - 1.0, rel=0.003)  # 360 s at 10 A
-    assert "361 s are missing" in told[0]  # from the last row before to the first one after
+    assert "361 s are missing" in remarks[0]  # from the last row before to the first one after
 
 
 @pytest.mark.parametrize("amps", [0.0, np.nan])

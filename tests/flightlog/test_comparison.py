@@ -138,10 +138,10 @@ def test_the_band_holds_the_plan_and_spans_the_flight(held: FlightComparison) ->
 
 
 def test_plain_values_for_json(held: FlightComparison) -> None:
-    told = held.as_dict()
-    assert told["holds"] is True
-    assert {line["key"] for line in told["lines"]} == {line.key for line in held.lines}
-    assert told["phases"][0]["kind"] == "ground"
+    values = held.as_dict()
+    assert values["holds"] is True
+    assert {line["key"] for line in values["lines"]} == {line.key for line in held.lines}
+    assert values["phases"][0]["kind"] == "ground"
 
 
 def test_a_flight_that_took_far_more_is_said_to_be_outside(census_six: Design) -> None:
@@ -189,15 +189,15 @@ def test_cells_below_their_floor_are_said_unsafe_wherever_it_was(census_six: Des
 
 
 @pytest.mark.parametrize(
-    ("stated", "told"),
+    ("stated", "expected"),
     [
         ({"mass_g": 0.0}, "mass_g: 0 cannot be; more than 0 g is needed."),
         ({"pack_temperature_c": -300.0}, "-300 cannot be; -40 to 60 °C is needed."),
         ({"air_temperature_c": 999.0}, "999 cannot be; -40 to 55 °C is needed."),
     ],
 )
-def test_what_cannot_be_of_a_flight_is_refused(census_six, stated, told) -> None:
-    with pytest.raises(InputError, match=re.escape(told)):
+def test_what_cannot_be_of_a_flight_is_refused(census_six, stated, expected) -> None:
+    with pytest.raises(InputError, match=re.escape(expected)):
         compare_flight(census_six, ChargerSlip(21.0, 7.2), **stated)
 
 

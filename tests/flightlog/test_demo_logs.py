@@ -41,12 +41,12 @@ def test_there_is_no_demo_without_a_script() -> None:
 
 
 def test_the_faults_that_were_put_in_are_found() -> None:
-    told = " ".join(read_log(LOGS / "six_warm.csv").sentences)
-    assert "voltage" in told
-    assert "12:30" in told  # row 1500 at two a second
-    assert "10:10 to 10:18" in told  # 611 to 618 s are missing
-    told = " ".join(read_log(LOGS / "six_cold.csv").sentences)
-    assert "Every figure stood still from 15:00 to 15:24" in told  # rows 900 to 924, one a second
+    text = " ".join(read_log(LOGS / "six_warm.csv").sentences)
+    assert "voltage" in text
+    assert "12:30" in text  # row 1500 at two a second
+    assert "10:10 to 10:18" in text  # 611 to 618 s are missing
+    text = " ".join(read_log(LOGS / "six_cold.csv").sentences)
+    assert "Every figure stood still from 15:00 to 15:24" in text  # rows 900 to 924, one a second
 
 
 def laid(name: str, truth: Truth) -> Overlay:
@@ -76,8 +76,8 @@ def test_the_cold_morning_reads_0_6_ampere_too_much_and_its_charge_is_short() ->
 
 
 def test_the_proof_discharge_names_its_weakest_group() -> None:
-    found, told = bench_figures(read_log(LOGS / "six_proof.csv"))
-    assert told == ()
+    found, remarks = bench_figures(read_log(LOGS / "six_proof.csv"))
+    assert remarks == ()
     assert found["low_group"] == 5  # off by -11 mV, growing to 3.4 times that: 37 mV below the plan
     assert found["spread_empty_mv"] == pytest.approx(17.0 * 3.2, rel=0.1)  # 6 and -11 mV
 

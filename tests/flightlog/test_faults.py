@@ -87,10 +87,10 @@ def test_a_frozen_sensor_is_left_out_where_it_stands_still(column: str, word: st
 
 def held(log: FlightLog, first: int, end: int) -> FlightLog:
     """A log whose values all stay those of one row."""
-    told = {key: v.copy() for key in SERIES if (v := log.known(key)) is not None}
-    for values in told.values():
+    known = {key: v.copy() for key in SERIES if (v := log.known(key)) is not None}
+    for values in known.values():
         values[first:end] = values[first]
-    return replace(log, **told)  # type: ignore[arg-type]
+    return replace(log, **known)  # type: ignore[arg-type]
 
 
 def test_values_held_while_a_link_was_lost_are_left_out_but_the_last_that_came() -> None:

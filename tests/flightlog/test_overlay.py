@@ -40,8 +40,8 @@ def flight(noise_v: float = 0.0) -> FlightLog:
     """Twenty minutes of hover, on the plan's own curve: by Euler's steps, not by the plan's own sum over depth."""
     pack, time = design().pack, np.arange(0.0, 1300.0, 0.5)
     model, volts, amps, depth = pack.cell.model, [], [], 0.0
-    for at in time:
-        watts = WATTS if 60.0 <= at < 1260.0 else 0.0
+    for moment in time:
+        watts = WATTS if 60.0 <= moment < 1260.0 else 0.0
         ohm = (float(model.resistance_at(depth)) * FACTOR + float(pack.joint_mohm_per_cell)) / 1e3
         rest, cell_w = float(model.open_circuit_at(depth)), watts / float(pack.cells)
         cell_v = 0.5 * (rest + np.sqrt(rest * rest - 4.0 * cell_w * ohm))
@@ -76,7 +76,7 @@ def test_noise_does_not_part_them() -> None:
 
 
 @pytest.mark.parametrize(
-    ("power_w", "factor", "told"),
+    ("power_w", "factor", "expected"),
     [
         (405.0, FACTOR, "takes 10 % less power"),
         (495.0, FACTOR, "takes 10 % more power"),
@@ -85,10 +85,10 @@ def test_noise_does_not_part_them() -> None:
         (WATTS, 6.0, "collapses, before the flight ends"),
     ],
 )
-def test_what_is_off_is_named_with_its_remedy(power_w: float, factor: float, told: str) -> None:
+def test_what_is_off_is_named_with_its_remedy(power_w: float, factor: float, expected: str) -> None:
     found = laid(power_w, factor)
     assert not found.meets
-    assert told in found.text()
+    assert expected in found.text()
 
 
 def test_resistance_is_off_from_the_start_and_power_more_and_more() -> None:

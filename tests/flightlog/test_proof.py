@@ -34,7 +34,7 @@ def test_a_sound_pack_passes() -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "value", "told"),
+    ("key", "value", "expected"),
     [
         ("spread_full_mv", 31.0, "31 mV, FAILS"),
         ("spread_empty_mv", 80.2, "81 mV, FAILS"),
@@ -45,12 +45,12 @@ def test_a_sound_pack_passes() -> None:
     ],
 )
 def test_one_figure_outside_fails_and_is_printed_so_that_it_is_outside(
-    key: str, value: float, told: str
+    key: str, value: float, expected: str
 ) -> None:
     found = accept(TABLE, GOOD | {key: value})
     assert [line.item.key for line in found.failed] == [key]
     assert found.words.startswith(FAILS)
-    assert told in found.words
+    assert expected in found.words
 
 
 def test_what_was_not_measured_is_named_and_is_not_a_pass() -> None:

@@ -220,9 +220,9 @@ def test_rows_and_cells_that_cannot_be_read_are_left_out_and_told() -> None:
     lines[60] = lines[60].replace(lines[60].split(",")[1], "oops")
     lines.insert(100, "time,voltage,current")
     log = parse_log("\n".join(lines))
-    told = " ".join(log.sentences)
-    assert "had no time and was left out" in told
-    assert 'of column "voltage"' in told
+    text = " ".join(log.sentences)
+    assert "had no time and was left out" in text
+    assert 'of column "voltage"' in text
     assert len(log) in (
         ROWS,
         ROWS - 1,
@@ -233,27 +233,29 @@ def damaged(rng: np.random.Generator) -> bytes:
     """A log with something done to it."""
     text = bytearray(rng.choice(list(SPELLINGS.values())).encode())[: int(rng.integers(30, 9000))]
     for _ in range(int(rng.integers(1, 6))):
-        at = int(rng.integers(0, len(text)))
+        position = int(rng.integers(0, len(text)))
         match int(rng.integers(0, 8)):
             case 0:
-                text[at] = int(rng.integers(0, 256))
+                text[position] = int(rng.integers(0, 256))
             case 1:
-                del text[at : at + int(rng.integers(1, 200))]
+                del text[position : position + int(rng.integers(1, 200))]
             case 2:
-                text[at:at] = bytes(rng.integers(0, 256, int(rng.integers(1, 60)), dtype=np.uint8))
+                text[position:position] = bytes(
+                    rng.integers(0, 256, int(rng.integers(1, 60)), dtype=np.uint8)
+                )
             case 3:
-                text[at:at] = rng.choice(
+                text[position:position] = rng.choice(
                     [b'"', b",,,", b"\n", b"\r", b";", b"nan", b"1e999", b"-inf", b"\0\0"]
                 )
             case 4:
-                text = text[at:] + text[:at]
+                text = text[position:] + text[:position]
             case 5:
                 lines = bytes(text).split(b"\n")
                 text = bytearray(b"\n".join(lines[:1] + lines[:0:-1]))
             case 6:
-                text += text[at:]
+                text += text[position:]
             case _:
-                text[at : at + 40] = text[at : at + 40].upper()
+                text[position : position + 40] = text[position : position + 40].upper()
         if not text:
             text = bytearray(b"x")
     return bytes(text)

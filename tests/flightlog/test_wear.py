@@ -160,7 +160,7 @@ def test_the_price_of_a_flight() -> None:
 
 
 @pytest.mark.parametrize(
-    ("lines", "told"),
+    ("lines", "expected"),
     [
         (
             ["2026-08-30 knocked; off the roof"],
@@ -213,9 +213,9 @@ def test_the_price_of_a_flight() -> None:
         ),
     ],
 )
-def test_what_is_unsafe_is_said_first(lines: list[str], told: str) -> None:
+def test_what_is_unsafe_is_said_first(lines: list[str], expected: str) -> None:
     built = "2026-01-01 built: rated capacity 12 Ah, cells in series 6"
-    assert told in " ".join(seen(built, *lines).stops)
+    assert expected in " ".join(seen(built, *lines).stops)
 
 
 def test_a_full_pack_flown_to_its_landing_and_charged_again_may_fly() -> None:
@@ -254,7 +254,7 @@ def test_a_flight_many_times_as_long_as_the_others_is_doubted() -> None:
 
 
 @pytest.mark.parametrize(
-    ("lines", "told"),
+    ("lines", "expected"),
     [
         (["2026-08-20 flown: time 9 min"], "Flown on 2026-08-20, and no storage check since"),
         (["2026-07-01 stored: voltage at rest 22.2 V"], "Last checked in storage on 2026-07-01"),
@@ -281,8 +281,8 @@ def test_a_flight_many_times_as_long_as_the_others_is_doubted() -> None:
         ),
     ],
 )
-def test_what_to_watch(lines: list[str], told: str) -> None:
-    assert told in " ".join(seen(*lines).watch)
+def test_what_to_watch(lines: list[str], expected: str) -> None:
+    assert expected in " ".join(seen(*lines).watch)
 
 
 def test_an_empty_book_is_a_book() -> None:

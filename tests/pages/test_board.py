@@ -11,18 +11,18 @@ from workbook.pages.board import EXERCISES, LONGEST_SLIP, MOST_SLIPS, Board, que
 FIRST, SECOND = list(EXERCISES)[:2]
 
 
-def told(exercise: str = FIRST, state: str = "slip", slip: str = "") -> dict[str, Any]:
+def answer_of(exercise: str = FIRST, state: str = "slip", slip: str = "") -> dict[str, Any]:
     return {"exercise": exercise, "state": state, "slip": slip}
 
 
 def test_counts_by_exercise_the_last_answered_first() -> None:
     board = Board()
     for answer in (
-        told(state="right"),
-        told(slip="one cell"),
-        told(slip="twice"),
-        told(slip="one cell"),
-        told(SECOND, "wrong"),
+        answer_of(state="right"),
+        answer_of(slip="one cell"),
+        answer_of(slip="twice"),
+        answer_of(slip="one cell"),
+        answer_of(SECOND, "wrong"),
     ):
         board.add(answer)
     second, first = board.rows()
@@ -32,7 +32,7 @@ def test_counts_by_exercise_the_last_answered_first() -> None:
         0,
     )
     assert (second["right"], second["slips"], second["other"]) == (0, [], 1)
-    board.add(told(state="right"))
+    board.add(answer_of(state="right"))
     assert board.rows()[0]["right"] == 2
 
 
@@ -43,8 +43,8 @@ def test_counts_by_exercise_the_last_answered_first() -> None:
         [],
         {},
         {"exercise": FIRST},
-        told("no such exercise", "right"),
-        told(state="unanswered"),
+        answer_of("no such exercise", "right"),
+        answer_of(state="unanswered"),
         {"exercise": [FIRST], "state": "right", "slip": ""},
         {"exercise": FIRST, "state": "slip", "slip": 3},
     ],
@@ -59,7 +59,7 @@ def test_what_is_no_answer_is_refused(answer: Any) -> None:
 def test_slips_are_bounded_in_number_and_length() -> None:
     board = Board()
     for number in range(MOST_SLIPS + 5):
-        board.add(told(slip=f"{number} " + "x" * 1000))
+        board.add(answer_of(slip=f"{number} " + "x" * 1000))
     [row] = board.rows()
     assert len(row["slips"]) == MOST_SLIPS
     assert row["other"] == 5

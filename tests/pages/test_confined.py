@@ -82,9 +82,9 @@ def test_whatever_is_outside_is_refused(shared: Path) -> None:
     (visitor.folder / "designs").mkdir(exist_ok=True)
     names = f"SECRET = {str(shared.parent / 'secret.toml')!r}\nOTHER = {str(other.folder)!r}\n"
     names += f"PACKAGE = {str(PROJECT / 'workbook' / 'cli.py')!r}\n"
-    said = run(visitor, names + TRIES).splitlines()
-    assert len(said) == 19
-    assert [line for line in said if not line.endswith(" refused")] == []
+    output = run(visitor, names + TRIES).splitlines()
+    assert len(output) == 19
+    assert [line for line in output if not line.endswith(" refused")] == []
     assert (shared.parent / "secret.toml").read_text("utf-8") == "secret"
 
 
@@ -110,10 +110,10 @@ for path in ("../../../../secret.toml", {str(shared.parent / "secret.toml")!r}):
 bench.files.save({str(shared.parent / "out.toml")!r})
 print(bench.files.reply.value)
 """
-    said = run(visitor, code)
-    assert "Saved as designs/kept.toml" in said
-    assert said.count("it is outside your own folder here") == 3
-    assert "Traceback" not in said
+    output = run(visitor, code)
+    assert "Saved as designs/kept.toml" in output
+    assert output.count("it is outside your own folder here") == 3
+    assert "Traceback" not in output
     assert not (shared.parent / "out.toml").exists()
 
 
@@ -153,5 +153,5 @@ for port in (9, 10):
     except OSError as fault:
         print(type(fault).__name__)
 """
-    said = run(visitor, code, WORKBOOK_BOARD="http://127.0.0.1:9/told?key=k")
-    assert said.split() == ["ConnectionRefusedError", "PermissionError"]
+    output = run(visitor, code, WORKBOOK_BOARD="http://127.0.0.1:9/told?key=k")
+    assert output.split() == ["ConnectionRefusedError", "PermissionError"]

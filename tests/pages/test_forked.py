@@ -11,7 +11,7 @@ from typing import Any
 import psutil
 import pytest
 
-from tests.pages.test_kernels import said
+from tests.pages.test_kernels import output_of
 from workbook.pages import forked
 from workbook.pages.forked import Forked, Nursery
 from workbook.pages.kernels import WarmKernels
@@ -49,15 +49,17 @@ def test_two_kernels_of_one_nursery_are_processes_of_their_own(tmp_path: Path) -
             parents = {process.ppid() for process in processes}
             assert len(parents) == 1
             for kernel, mark in zip(made, ("a", "b"), strict=True):
-                told = await said(manager, kernel, STANDS)
-                assert told == f"{min(parents)} True {mark} {tmp_path} True"
+                text = await output_of(manager, kernel, STANDS)
+                assert text == f"{min(parents)} True {mark} {tmp_path} True"
             drawn = (
                 "import random, numpy; print(random.random(), numpy.random.default_rng().random())"
             )
-            assert await said(manager, made[0], drawn) != await said(manager, made[1], drawn)
+            assert await output_of(manager, made[0], drawn) != await output_of(
+                manager, made[1], drawn
+            )
             await manager.shutdown_kernel(made[0], now=True)
             assert not psutil.pid_exists(processes[0].pid)
-            assert await said(manager, made[1], "print(1)") == "1"
+            assert await output_of(manager, made[1], "print(1)") == "1"
         finally:
             await manager.shutdown_all(now=True)
         assert not any(psutil.pid_exists(pid) for pid in parents)
@@ -79,7 +81,7 @@ def test_without_a_nursery_a_kernel_is_started_like_any_other(
             given = await manager.start_kernel(kernel_name="python3")
             process = manager.get_kernel(given).provisioner.process
             assert not isinstance(process, Forked)
-            assert await said(manager, given, "print(1)") == "1"
+            assert await output_of(manager, given, "print(1)") == "1"
         finally:
             await manager.shutdown_all(now=True)
 
@@ -139,7 +141,7 @@ def test_it_is_interrupted_and_restarted_like_any_other(tmp_path: Path) -> None:
         try:
             kernel = await manager.start_kernel(path="")
             first = manager.get_kernel(kernel).provisioner.process
-            waits = asyncio.create_task(said(manager, kernel, WAITS))
+            waits = asyncio.create_task(output_of(manager, kernel, WAITS))
             while not (tmp_path / "there").exists():
                 await asyncio.sleep(0.1)
             await manager.interrupt_kernel(kernel)
@@ -149,7 +151,7 @@ def test_it_is_interrupted_and_restarted_like_any_other(tmp_path: Path) -> None:
             assert isinstance(second, Forked)
             assert second.pid != first.pid
             assert not psutil.pid_exists(first.pid)
-            assert await said(manager, kernel, "print(1)") == "1"
+            assert await output_of(manager, kernel, "print(1)") == "1"
         finally:
             await manager.shutdown_all(now=True)
 

@@ -12,17 +12,17 @@ from workbook.pages import kernels
 from workbook.pages.kernels import WarmKernels
 
 
-async def said(manager: WarmKernels, kernel_id: str, code: str) -> str:
+async def output_of(manager: WarmKernels, kernel_id: str, code: str) -> str:
     """What a line of code prints in a kernel."""
     client: Any = manager.get_kernel(kernel_id).client()
     client.start_channels()
     try:
         await client.wait_for_ready(timeout=60)
-        told: list[str] = []
+        texts: list[str] = []
         await client.execute_interactive(
-            code, timeout=60, output_hook=lambda m: told.append(m["content"].get("text", ""))
+            code, timeout=60, output_hook=lambda m: texts.append(m["content"].get("text", ""))
         )
-        return "".join(told).strip()
+        return "".join(texts).strip()
     finally:
         client.stop_channels()
 
@@ -44,7 +44,9 @@ def test_a_page_is_given_the_kernel_that_waited_in_its_own_folder(
             code = (
                 "import os, sys; print(os.getcwd(), 'workbook.lessons.lesson_view' in sys.modules)"
             )
-            assert await said(manager, given, code) == f"{(tmp_path / 'designs').resolve()} True"
+            assert (
+                await output_of(manager, given, code) == f"{(tmp_path / 'designs').resolve()} True"
+            )
             assert manager.spare is not None
             assert await manager.spare != given
         finally:
@@ -63,7 +65,7 @@ def test_where_the_one_that_waited_has_died_a_new_one_is_started(tmp_path: Path)
             await manager.shutdown_kernel(waited, now=True)
             given = await manager.start_kernel(path="")
             assert given != waited
-            assert await said(manager, given, "print(1)") == "1"
+            assert await output_of(manager, given, "print(1)") == "1"
             assert manager.spare is not None
             manager.spare.cancel()
         finally:

@@ -20,8 +20,8 @@ OF_JUPYTERLAB = re.compile(r"\bthe cells? below|empty cell|Shift|kernel", re.IGN
 @pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
 def test_no_page_speaks_of_what_only_jupyterlab_has(path: Path) -> None:
     page = page_of(nbformat.read(path, as_version=4), path.name)
-    told = [cell.source for cell in page.cells if cell.cell_type == "markdown"]
-    assert [t for t in told if OF_JUPYTERLAB.search(t)] == []
+    texts = [cell.source for cell in page.cells if cell.cell_type == "markdown"]
+    assert [t for t in texts if OF_JUPYTERLAB.search(t)] == []
     assert page.metadata.title == page.metadata.way.title
     assert not page.metadata.title[:2].isdigit()
 
@@ -35,9 +35,9 @@ OF_ONES_OWN = re.compile(
 @pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
 def test_no_visitor_is_told_of_what_they_cannot_do(path: Path) -> None:
     page = page_of(nbformat.read(path, as_version=4), path.name, code=False)
-    told = [cell.source for cell in page.cells if cell.cell_type == "markdown"]
-    assert [t for t in told if OF_ONES_OWN.search(t)] == []
-    assert any("Lithium-ion" in t for t in told) or path.stem != "start"  # the caution stays
+    texts = [cell.source for cell in page.cells if cell.cell_type == "markdown"]
+    assert [t for t in texts if OF_ONES_OWN.search(t)] == []
+    assert any("Lithium-ion" in t for t in texts) or path.stem != "start"  # the caution stays
 
 
 @pytest.mark.parametrize("lesson", COURSE, ids=lambda le: le.slug)

@@ -52,7 +52,7 @@ def state_of(shared: Shared) -> str:
 
 
 def folders(shared: Shared) -> Path:
-    return Path(shared.told(r"visitors keep: (.+)"))
+    return Path(shared.printed(r"visitors keep: (.+)"))
 
 
 def visit(shared: Shared, do: Callable[[Guest], Awaitable[None]]) -> None:
@@ -124,8 +124,8 @@ def test_ended_while_a_kernel_is_being_started_it_says_nothing_more(
     server.send_signal(stop)
     time.sleep(0.3)
     server.send_signal(stop)  # pressed again, since it takes a moment
-    _, said = server.communicate(timeout=90)
-    assert (server.returncode, said) == (0, "")
+    _, output = server.communicate(timeout=90)
+    assert (server.returncode, output) == (0, "")
 
 
 def test_a_server_that_is_killed_loses_no_design_that_was_kept(tmp_path: Path) -> None:
@@ -155,8 +155,8 @@ def test_a_server_that_is_killed_loses_no_design_that_was_kept(tmp_path: Path) -
             await guest.connect()
             return " ".join(guest.texts()), guest.states[guest.models(SLIDERS)[1]]["value"]
 
-        told, parallel = asyncio.run(back())
-        assert "your own" in told
+        output, parallel = asyncio.run(back())
+        assert "your own" in output
         assert parallel == 5
 
 
@@ -314,8 +314,8 @@ def test_a_script_in_every_field_comes_back_as_text(shared: Shared) -> None:
                 await guest.set(field, value=SCRIPT)
             for button in guest.models("ButtonModel"):
                 await guest.press(button)
-            told = [text for text in guest.texts() if "run()" in text]
-            assert [text for text in told if re.search(r"<(script|img)", text)] == []
+            scripts = [text for text in guest.texts() if "run()" in text]
+            assert [text for text in scripts if re.search(r"<(script|img)", text)] == []
         answer = await guest.ask("/", f"word={urllib.parse.quote(SCRIPT)}")
         assert answer.code in (
             200,
@@ -487,13 +487,13 @@ def test_the_board_counts_what_visitors_answered_and_names_nobody(shared: Shared
     visit(shared, wrong_then_right)
     visit(shared, wrong_then_right)
     with urllib.request.urlopen(state, timeout=20) as answer:
-        told: dict[str, Any] = json.load(answer)
-    answered = [row for row in told["rows"] if row["right"]]
+        values: dict[str, Any] = json.load(answer)
+    answered = [row for row in values["rows"] if row["right"]]
     assert answered[0]["right"] == 2
     assert [count for _, count in answered[0]["slips"]] == [2] * len(answered[0]["slips"])
     assert answered[0]["slips"]
     words = [f.read_text().strip() for f in folders(shared).glob("*/.workbook/word.txt")]
-    assert not any(word in json.dumps(told) for word in words)
+    assert not any(word in json.dumps(values) for word in words)
     forged = urllib.request.Request(state.replace("key=", "key=0"), b'{"exercise": ""}')
     with pytest.raises(urllib.error.HTTPError, match="404"):
         urllib.request.urlopen(forged, timeout=20)

@@ -38,28 +38,28 @@ class Shared:
     process: subprocess.Popen[bytes]
     log: Path
 
-    def told(self, pattern: str) -> str:
+    def printed(self, pattern: str) -> str:
         """What its log says, once it says it."""
         for _ in range(1200):
-            said = self.log.read_text("utf-8", "replace")
-            if found := re.search(pattern, said):
+            output = self.log.read_text("utf-8", "replace")
+            if found := re.search(pattern, output):
                 return found[1]
             if self.process.poll() is not None:
                 break
             time.sleep(0.1)
-        raise AssertionError(said)
+        raise AssertionError(output)
 
     @property
     def address(self) -> str:
-        return self.told(r"Visitors go to (http://[^/]+)")
+        return self.printed(r"Visitors go to (http://[^/]+)")
 
     @property
     def club(self) -> str:
-        return self.told(r"/\?club=([\w-]+)")
+        return self.printed(r"/\?club=([\w-]+)")
 
     @property
     def projector(self) -> str:
-        return self.told(r"only: (http://\S+)")
+        return self.printed(r"only: (http://\S+)")
 
 
 @contextmanager
@@ -76,7 +76,7 @@ def sharing(folder: Path, *options: str, port: int = 8890) -> Iterator[Shared]:
         )
     shared = Shared(process, log)
     try:
-        shared.told("(A page takes)")
+        shared.printed("(A page takes)")
         yield shared
     finally:
         process.terminate()
@@ -174,8 +174,8 @@ class Guest:
         self.send("comm_open", opened, {"version": "1.0.0"})
         asked = self.send("comm_msg", {"comm_id": comm, "data": {"method": "request_states"}})
         for message in await self.heard(asked):
-            for model, told in message.get("data", {}).get("states", {}).items():
-                self.states[model] = {"model": told["model_name"], **told["state"]}
+            for model, sent in message.get("data", {}).get("states", {}).items():
+                self.states[model] = {"model": sent["model_name"], **sent["state"]}
 
     def send(self, kind: str, content: Any, metadata: Any = None, channel: str = "shell") -> str:
         """Send one message; its id."""
@@ -249,8 +249,8 @@ class Guest:
         """Widgets of a kind, in the order in which they were made, with a state."""
         return [
             model
-            for model, told in self.states.items()
-            if re.fullmatch(name, told["model"]) and all(told.get(k) == v for k, v in state.items())
+            for model, sent in self.states.items()
+            if re.fullmatch(name, sent["model"]) and all(sent.get(k) == v for k, v in state.items())
         ]
 
     def texts(self) -> list[str]:

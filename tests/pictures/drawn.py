@@ -90,12 +90,12 @@ class TablePicture:
     @property
     def cells(self) -> list[list[str]]:
         """The texts as printed, headings first."""
-        told = [[str(cell) for cell in row] for row in self.rows]
+        texts = [[str(cell) for cell in row] for row in self.rows]
         for row, column in self.lost:
-            told[row][column] = ""
+            texts[row][column] = ""
         if self.comma:
-            told = [[cell.replace(".", ",") for cell in row] for row in told]
-        return [list(self.headings), *told]
+            texts = [[cell.replace(".", ",") for cell in row] for row in texts]
+        return [list(self.headings), *texts]
 
     def draw(self) -> bytes:
         """The picture's bytes: PNG, or JPEG at a quality."""

@@ -13,17 +13,20 @@ def known(turned_deg: float, *, third: str = "", off_px: float = 0.0) -> list[Kn
     """Points of a graph with 100 px an Ah and 200 px a volt, its 0 Ah and 2.5 V at (50, 500), turned about there."""
     turn = np.radians(turned_deg)
 
-    def at(ah: float, volts: float) -> tuple[float, float]:
+    def pixel_of(ah: float, volts: float) -> tuple[float, float]:
         x, y = 100.0 * ah, -200.0 * (volts - 2.5)
         return (
             50 + x * np.cos(turn) + y * np.sin(turn) + off_px,
             500 - x * np.sin(turn) + y * np.cos(turn),
         )
 
-    points = [KnownPoint(*at(0, 2.5), ACROSS, 0.0), KnownPoint(*at(5, 2.5), ACROSS, 5.0)]
-    points += [KnownPoint(*at(0, 2.5), UP, 2.5), KnownPoint(*at(0, 4.0), UP, 4.0)]
+    points = [
+        KnownPoint(*pixel_of(0, 2.5), ACROSS, 0.0),
+        KnownPoint(*pixel_of(5, 2.5), ACROSS, 5.0),
+    ]
+    points += [KnownPoint(*pixel_of(0, 2.5), UP, 2.5), KnownPoint(*pixel_of(0, 4.0), UP, 4.0)]
     if third:
-        points.append(KnownPoint(*at(5, 4.0), third, 5.0 if third == ACROSS else 4.0))
+        points.append(KnownPoint(*pixel_of(5, 4.0), third, 5.0 if third == ACROSS else 4.0))
     return points
 
 
@@ -52,7 +55,7 @@ def test_how_far_the_points_disagree_is_told() -> None:
 
 
 @pytest.mark.parametrize(
-    ("points", "said"),
+    ("points", "expected"),
     [
         (known(0.0)[:3], "the voltage axis has 1 known points; two are needed"),
         (known(0.0)[2:], "the axis from left to right has 0 known points"),
@@ -60,6 +63,6 @@ def test_how_far_the_points_disagree_is_told() -> None:
         ([*known(0.0)[:3], KnownPoint(50, 499, UP, 4.0)], "on top of each other"),
     ],
 )
-def test_points_that_say_too_little_are_refused(points: list[KnownPoint], said: str) -> None:
-    with pytest.raises(InputError, match=said):
+def test_points_that_say_too_little_are_refused(points: list[KnownPoint], expected: str) -> None:
+    with pytest.raises(InputError, match=expected):
         fit_axes(points)

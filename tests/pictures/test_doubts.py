@@ -53,7 +53,7 @@ def test_two_propellers_one_below_the_other_raise_no_doubt() -> None:
 
 
 @pytest.mark.parametrize(
-    ("row", "column", "text", "said"),
+    ("row", "column", "text", "expected"),
     [
         (5, AMPS, "348", "a decimal point seems to be lost"),
         (5, AMPS, "34.8", "1 decimals, and 2 elsewhere"),
@@ -66,8 +66,8 @@ def test_two_propellers_one_below_the_other_raise_no_doubt() -> None:
         (7, VOLTS, "22.77", "power is not volts times amperes"),
     ],
 )
-def test_what_is_wrong_with_a_cell_is_said(row: int, column: int, text: str, said: str) -> None:
-    assert said in doubts(changed(invented_rows(), row, column, text))[row, column]
+def test_what_is_wrong_with_a_cell_is_said(row: int, column: int, text: str, expected: str) -> None:
+    assert expected in doubts(changed(invented_rows(), row, column, text))[row, column]
 
 
 def test_low_confidence_is_doubted_and_a_persons_word_is_not() -> None:
@@ -150,7 +150,7 @@ def test_figures_of_three_digits_raise_no_doubt_as_they_grow() -> None:
         row[THRUST], row[VOLTS], row[AMPS] = f"{thrust}", "22.60", f"{watts / 22.6:.2f}"
         row[LOADING] = f"{thrust / watts:.2f}"
     assert not [
-        place for place, told in doubts(rows).items() if "point" in told or place[1] == WATTS
+        place for place, text in doubts(rows).items() if "point" in text or place[1] == WATTS
     ]
 
 

@@ -110,7 +110,7 @@ def test_one_page_of_a_pdf_is_drawn() -> None:
 
 def test_what_a_page_holds_as_text_comes_with_its_place() -> None:
     opened = open_picture(pdf(1, printed([["Motor 311", "12.5"]])), "text.pdf")
-    assert [told for told, _ in opened.text] == ["Motor 311", "12.5"]
+    assert [text for text, _ in opened.text] == ["Motor 311", "12.5"]
     scale = (
         LONGEST_PX / 842
     )  # pixels a point; the lines begin 50 and 140 points from the left, 780 from below
@@ -144,11 +144,11 @@ HOSTILE = {
 
 @pytest.mark.parametrize("case", HOSTILE)
 def test_a_hostile_file_is_refused_in_one_sentence_and_at_once(case: str) -> None:
-    content, said = HOSTILE[case]
+    content, sentence = HOSTILE[case]
     began = time.monotonic()
     with pytest.raises(InputError) as refused:
         open_picture(content, "file")
-    assert said in str(refused.value)
+    assert sentence in str(refused.value)
     assert len(refused.value.problems) == 1
     assert time.monotonic() - began < 10.0  # a page alone may take 20 s, and none of these has one
 

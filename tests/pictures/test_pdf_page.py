@@ -69,14 +69,14 @@ def test_pages_text_and_picture_are_written_in_this_order() -> None:
 
 
 @pytest.mark.parametrize(
-    ("content", "page", "said"),
+    ("content", "page", "expected"),
     [
         (pdf(3), 4, "it has 3 pages; there is no page 4."),
         (b"%PDF-1.4\nno more", 1, "it is cut short or no PDF."),
         (pdf(1, extra=b"/OpenAction << /S /JavaScript /JS (0) >>"), 1, "it carries a script"),
     ],
 )
-def test_what_is_refused_has_no_picture(content: bytes, page: int, said: str) -> None:
+def test_what_is_refused_has_no_picture(content: bytes, page: int, expected: str) -> None:
     first, rest = written(content, page)
-    assert first.startswith(said)
+    assert first.startswith(expected)
     assert rest == b""

@@ -38,8 +38,8 @@ def test_figures_are_read_where_they_stand_and_never_for_certain() -> None:
     draw = ImageDraw.Draw(image)
     font = ImageFont.load_default(28)
     places = {"4.82": (40, 30), "715": (280, 30), "6.13": (40, 100), "902": (280, 100)}
-    for text, at in places.items():
-        draw.text(at, text, fill="black", font=font)
+    for text, corners in places.items():
+        draw.text(corners, text, fill="black", font=font)
     words = read_words(open_picture(encoded(image), "drawn"))
     assert sorted(word.text for word in words) == sorted(places)
     for word in words:

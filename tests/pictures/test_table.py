@@ -51,8 +51,8 @@ def judged(drawn: TablePicture) -> tuple[int, list[str], int]:
     read = [table.headings, *table.rows]
     pairs = [
         (printed, cell)
-        for told, seen in zip(drawn.cells, read, strict=True)
-        for printed, cell in zip(told, seen, strict=True)
+        for text, seen in zip(drawn.cells, read, strict=True)
+        for printed, cell in zip(text, seen, strict=True)
     ]
     unmarked = [
         f"{printed!r} read as {cell.text!r}"
@@ -228,6 +228,6 @@ def test_a_table_in_another_type_and_colour_is_read_or_marked(seed: int) -> None
 def test_of_many_tables_nearly_every_cell_is_right_or_marked() -> None:
     found = [judged(any_table(seed)) for seed in range(24)]
     cells = sum(count for count, _, _ in found)
-    unmarked = [said for _, wrong, _ in found for said in wrong]
+    unmarked = [place for _, wrong, _ in found for place in wrong]
     print(f"{cells} cells, wrong and not marked: {unmarked}; marked: {sum(m for _, _, m in found)}")
     assert len(unmarked) <= 0.01 * cells

@@ -48,7 +48,7 @@ def drawn(
 def clicks_on(shape: object, *shares: float) -> list[tuple[float, float]]:
     """Clicks that miss the line by a pixel, now above and now below."""
     x = [10.0 + share * (WIDE - 20.0) for share in shares]
-    return [(at, float(shape(at)) + (-1) ** n) for n, at in enumerate(x)]  # type: ignore[operator]
+    return [(place, float(shape(place)) + (-1) ** n) for n, place in enumerate(x)]  # type: ignore[operator]
 
 
 def off(pixels: FloatArray, shape: object) -> FloatArray:
@@ -105,16 +105,16 @@ def test_paper_that_a_lamp_darkens_is_made_even_and_the_line_stays() -> None:
 
 @needs_follower
 @pytest.mark.parametrize(
-    ("clicks", "said"),
+    ("clicks", "expected"),
     [
         ([(5.0, 5.0)], "1 clicks; two or more"),
         ([(5.0, 5.0), (5000.0, 5.0)], "outside the picture"),
     ],
 )
 def test_clicks_that_cannot_be_followed_are_told(
-    clicks: list[tuple[float, float]], said: str
+    clicks: list[tuple[float, float]], expected: str
 ) -> None:
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=expected):
         follow(np.full((60, 90, 3), 255, np.uint8), clicks)
 
 

@@ -45,8 +45,8 @@ def test_every_figure_equals_that_of_size_json(
 ) -> None:
     """Checked against the command line's own JSON, at full precision and as printed."""
     assert main(["size", "--json", str(path)]) == 0
-    told = json.loads(capsys.readouterr().out)
-    limits = {limit["key"]: limit for limit in told["limits"]}
+    values = json.loads(capsys.readouterr().out)
+    limits = {limit["key"]: limit for limit in values["limits"]}
     assert main(["sheet", str(path), "-o", str(tmp_path / "sheet.html")]) == 0
     page = Page((tmp_path / "sheet.html").read_text("utf-8"))
     rows = {row.key: row for row in results(answered(path).craft_type.keys)}
@@ -66,7 +66,7 @@ def test_every_figure_equals_that_of_size_json(
                 beside = limits[key]["limit"] if figure == "demand" else None
                 expected = f"{in_digits(value, 4, side, beside)} {unit}".strip()
         else:
-            value = told[shown.key]
+            value = values[shown.key]
             expected = value if isinstance(value, str) else result_text(shown.key, value)
         assert shown.text == expected, shown.key
         held = float(shown.value) if isinstance(value, float) else shown.value
@@ -175,9 +175,9 @@ def test_that_it_is_untested_comes_before_its_watt_hours() -> None:
 
 def test_notes_are_chosen_by_topic_and_never_by_their_words() -> None:
     answer = answered()
-    said = "Not checked here: nan. Basis: UN 38.3."
-    odd = replace(answer, remarks=(*answer.remarks, Note("file", said)))
-    assert said in page_of(odd).words
+    text = "Not checked here: nan. Basis: UN 38.3."
+    odd = replace(answer, remarks=(*answer.remarks, Note("file", text)))
+    assert text in page_of(odd).words
 
 
 def test_pins_and_their_voltages_by_arithmetic() -> None:
@@ -330,7 +330,7 @@ def test_the_command_writes_and_never_over(club: Path, capsys: pytest.CaptureFix
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         ("parallel = 3", "parallel = 1", "can overheat, vent and burn"),
         ("wanted_min = 23.0", "wanted_min = 90.0", "does not last the flight time asked for"),
@@ -338,16 +338,16 @@ def test_the_command_writes_and_never_over(club: Path, capsys: pytest.CaptureFix
     ],
 )
 def test_what_does_not_hold_is_written_all_the_same_and_exits_1(
-    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
+    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, expected: str
 ) -> None:
     path = edited(club / "designs" / "survey_six.toml", old, new)
     assert main(["sheet", str(path), "-o", str(club / "sheet.html")]) == 1
-    assert said in capsys.readouterr().err
-    assert said in Page((club / "sheet.html").read_text("utf-8")).words
+    assert expected in capsys.readouterr().err
+    assert expected in Page((club / "sheet.html").read_text("utf-8")).words
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "expected"),
     [
         ("bay_height_mm = 80.0\n", "", "bench.bay_height_mm is missing"),
         ("lead_mm = 120.0", "lead_mm = 0.0", "bench.lead_mm is 0; a number from 1"),
@@ -355,11 +355,11 @@ def test_what_does_not_hold_is_written_all_the_same_and_exits_1(
     ],
 )
 def test_what_cannot_be_used_exits_2_and_writes_nothing(
-    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, said: str
+    club: Path, capsys: pytest.CaptureFixture[str], old: str, new: str, expected: str
 ) -> None:
     path = edited(club / "designs" / "survey_six.toml", old, new)
     assert main(["sheet", str(path), "-o", str(club / "sheet.html")]) == 2
-    assert said in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
     assert not (club / "sheet.html").exists()
 
 

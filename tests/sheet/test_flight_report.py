@@ -84,9 +84,9 @@ def test_what_is_unsafe_is_said_first() -> None:
     line = found.line("peak_cell_a")
     words = "Unsafe: 40 A is above the cell's burst current."
     bad = replace(line, within=False, judgement=words, unsafe=words)
-    told = verdict_lines(replace(found, lines=(*found.lines, bad)))
-    assert told[0] == "UNSAFE: do not fly it so again."
-    assert "above the cell's burst current" in told[1]
+    text = verdict_lines(replace(found, lines=(*found.lines, bad)))
+    assert text[0] == "UNSAFE: do not fly it so again."
+    assert "above the cell's burst current" in text[1]
     both = verdict_lines(replace(found, lines=(bad,), doubts=("Was there wind?",)))
     assert both[-1] == "Was there wind?"  # a doubt is not lost beside what is unsafe
     out = replace(found.line("energy_wh"), within=False)

@@ -78,18 +78,18 @@ def compare_with_size(file: DesignFile, sliders: tuple[Slider, ...], tried: int)
     table = table_of(file, sliders, keys, lambda done, of: None)
     shape = [len(slider.values) for slider in sliders]
     for place in np.random.default_rng(tried).choice(int(np.prod(shape)), tried, replace=False):
-        at = np.unravel_index(place, shape)
-        changes = {s.key: s.values[k] for s, k in zip(sliders, at, strict=True)}
+        setting = np.unravel_index(place, shape)
+        changes = {s.key: s.values[k] for s, k in zip(sliders, setting, strict=True)}
         design = file.design.changed(**changes)
         alone = size(design, notices=file.notices_of(design))
-        told = alone.as_dict()
-        assert table["verdict"][place] == told["verdict"], changes
+        values = alone.as_dict()
+        assert table["verdict"][place] == values["verdict"], changes
         for key in keys:
             quantity = RESULTS[key]
-            text = "-" if told[key] is None else quantity.number(told[key])
+            text = "-" if values[key] is None else quantity.number(values[key])
             assert shown(table["figures"][key][place], quantity.decimals) == text, (key, changes)
-        said = " ".join(table["sentences"][k] for k in table["sayings"][table["said"][place]])
-        assert all(stop in said for stop in alone.stops)
+        message = " ".join(table["sentences"][k] for k in table["sayings"][table["said"][place]])
+        assert all(stop in message for stop in alone.stops)
         flights = table["flights"][place]
         assert flights < 0 or table["sentences"][flights] == alone.flights_text
 
@@ -175,9 +175,9 @@ def test_the_command_writes_beside_the_design_and_never_over(
     assert main(["page", str(out), "--overwrite"]) == 2  # never over what it is made from
     assert out.read_bytes() == before
     assert main(["size", "--json", str(out)]) == 0
-    told = json.loads(capsys.readouterr().out)
+    values = json.loads(capsys.readouterr().out)
     assert main(["size", "--json", str(SIX)]) == 0
-    assert {**json.loads(capsys.readouterr().out), "notes": []} == {**told, "notes": []}
+    assert {**json.loads(capsys.readouterr().out), "notes": []} == {**values, "notes": []}
 
 
 def test_a_page_over_its_size_is_not_written(

@@ -102,8 +102,8 @@ def try_caps(design: Design[Any], result: Result) -> int:
 
 def try_landing(design: Design[Any], result: Result) -> int:
     """Printed voltages to land at, of cell and pack, keep what the plan kept at its end."""
-    at, tried = result.thresholds(), 0
-    if at is None:
+    levels, tried = result.thresholds(), 0
+    if levels is None:
         return 0
     held = [
         key
@@ -115,11 +115,11 @@ def try_landing(design: Design[Any], result: Result) -> int:
         )
         if (found := limit(result, key)) is not None and not found.broken
     ]
-    text = at.land.text()
+    text = levels.land.text()
     cell_v = float(re.search(r"land: ([\d.]+) V per cell", text)[1])  # type: ignore[index]
     pack_v = float(re.search(r"\(([\d.]+) V pack", text)[1])  # type: ignore[index]
     for volts in (cell_v, pack_v / float(design.pack.series)):
-        assert volts >= float(at.land.loaded_v) - 1e-9
+        assert volts >= float(levels.land.loaded_v) - 1e-9
         if volts > 4.0:
             continue
         landed = size(design.changed(landing_v=volts))
@@ -127,7 +127,7 @@ def try_landing(design: Design[Any], result: Result) -> int:
         used = float(landed.point.run.end_depth_of_discharge)
         assert used <= 1.0 - float(design.flight.reserve_pct) / 100.0 + 1e-9
         tried += 1
-    for level in (at.alarm, at.return_home, at.land, at.cut):
+    for level in (levels.alarm, levels.return_home, levels.land, levels.cut):
         used_mah = float(re.search(r"([\d.]+) mAh used", level.text())[1])  # type: ignore[index]
         assert used_mah <= 1000.0 * float(level.used_ah) + 1e-6
     return tried
@@ -225,19 +225,19 @@ def devices_are_kept(plan: BuildPlan) -> None:
     }
     every = (*items, *plan.first, *(plan.proof or ()))
     for item in (x for x in every if isinstance(x.expected, float) and x.safe != "nearest"):
-        told = number(expected_text(item))
-        side = told - item.expected if item.safe == "up" else item.expected - told
+        printed = number(expected_text(item))
+        side = printed - item.expected if item.safe == "up" else item.expected - printed
         assert side >= -1e-6, item
     for item in (x for x in every if x.high not in (None, x.expected) and x.low is None):
         assert number(item.limits_text.removeprefix("up to ")) <= item.high + 1e-9
-    at = plan.thresholds
-    if at is None:
+    levels = plan.thresholds
+    if levels is None:
         return
-    levels = {"Alarm": at.alarm, "Return": at.return_home, "Land where it is": at.land}
-    for name, level in levels.items():
+    named = {"Alarm": levels.alarm, "Return": levels.return_home, "Land where it is": levels.land}
+    for name, level in named.items():
         assert number(expected_text(set_v[name])) >= float(level.pack_loaded_v) - 1e-6, name
     timer = next(item for item in items if item.text.startswith("Timer"))
-    assert number(expected_text(timer)) <= float(at.return_home.flown_min) + 1e-6
+    assert number(expected_text(timer)) <= float(levels.return_home.flown_min) + 1e-6
 
 
 def hold_for(count: int, seed: int) -> dict[str, int]:
@@ -278,8 +278,8 @@ def test_settings_of_the_demos_at_the_bench_are_on_the_safe_side(name: str) -> N
 def test_every_quantity_has_a_side() -> None:
     """Where more is better it is rounded down, where less is better up, unless the table says otherwise."""
     sides = {"high": "down", "low": "up", "": "nearest"}
-    said: list[Quantity] = [q for q in RESULTS.values() if q.safe != sides[q.better]]
-    assert {q.key for q in said} >= {"landing_cell_v", "charge_current_a", "threshold_pack_v"}
+    unusual: list[Quantity] = [q for q in RESULTS.values() if q.safe != sides[q.better]]
+    assert {q.key for q in unusual} >= {"landing_cell_v", "charge_current_a", "threshold_pack_v"}
     assert {q.safe for q in RESULTS.values()} == {"down", "up", "nearest"}
 
 

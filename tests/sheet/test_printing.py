@@ -26,16 +26,16 @@ def test_a_pdf_is_what_the_browser_prints(tmp_path: Path, monkeypatch: pytest.Mo
 
 
 @pytest.mark.parametrize(
-    ("script", "said"),
+    ("script", "expected"),
     [("echo no room >&2; exit 1", "(no room)"), ("exit 0", "(no reason given)")],
 )
 def test_what_is_not_printed_is_told(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, script: str, said: str
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, script: str, expected: str
 ) -> None:
     monkeypatch.setenv("WORKBOOK_CHROMIUM", browser(tmp_path, script))
     with pytest.raises(InputError) as fault:
         write_page(tmp_path / "page.pdf", "<p>2 cells</p>")
-    assert f"Chromium did not print the PDF {said}; give the file a name in .html" in str(
+    assert f"Chromium did not print the PDF {expected}; give the file a name in .html" in str(
         fault.value
     )
     assert not (tmp_path / "page.pdf").exists()
