@@ -63,7 +63,7 @@ class Club:
 
     Attributes:
         rules: the rules.
-        said: a sentence where the club's own file could not be used; else empty.
+        problem: a sentence where the club's own file could not be used; else empty.
     """
 
     rules: ClubRules

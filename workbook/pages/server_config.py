@@ -42,7 +42,7 @@ c = globals().get("c", Config())  # Jupyter gives it to this file
 c.Application.log_level = "WARN"
 c.IdentityProvider.token = secrets.token_hex(
     24
-)  # one of Jupyter's own would be told in its own words
+)  # one of Jupyter's own would be reported in its own words
 c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
 c.ServerApp.contents_manager_class = Notebooks
 c.LabApp.app_settings_dir = str(Path(__file__).with_name("lab_settings"))

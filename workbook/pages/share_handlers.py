@@ -216,7 +216,7 @@ class Door(_Plain):
         self.redirect("/")
 
 
-class Page(_Plain, TornadoVoilaHandler):  # type: ignore[misc]  # Voila tells no types
+class Page(_Plain, TornadoVoilaHandler):  # type: ignore[misc]  # Voila has no types
     """A notebook as a page, in a kernel of its own."""
 
     def get_login_url(self) -> str:
@@ -253,7 +253,7 @@ def shared_page(handler: Any, notebook: Any, cwd: str) -> Any:
     return page
 
 
-class PageSocket(VoilaKernelWebsocketHandler):  # type: ignore[misc]  # Voila tells no types
+class PageSocket(VoilaKernelWebsocketHandler):  # type: ignore[misc]  # Voila has no types
     """The line between a page and its kernel."""
 
     def select_subprotocol(self, subprotocols: list[str]) -> str | None:
@@ -281,7 +281,7 @@ class PageKernel(APIHandler):
         self.finish(json.dumps(kernels.kernel_model(kernel_id), default=json_default))
 
 
-class PageEnd(VoilaShutdownKernelHandler):  # type: ignore[misc]  # Voila tells no types
+class PageEnd(VoilaShutdownKernelHandler):  # type: ignore[misc]  # Voila has no types
     """A page that is closed ends its own kernel."""
 
     auth_resource = "kernels"
