@@ -120,7 +120,7 @@ def _pair(text: str) -> tuple[str, str]:
     return heading, key
 
 
-_whole_number = _typed(int, "a whole number is needed.")
+_integer = _typed(int, "a whole number is needed.")
 _column_mapping = _typed(_pair, "a heading and its key as Bus=voltage_v are needed.")
 
 SIX = "notebooks/designs/survey_six.toml"
@@ -166,16 +166,16 @@ def _size(options: argparse.Namespace) -> int:
     from workbook.sheet.text import result_report
     from workbook.sizing.size import size
 
-    design_file = _design_file(options)
+    file = _design_file(options)
     if options.tables:
-        return _tables(options, design_file)
-    with naming(design_file.path.name):
-        answer = size(design_file.design, notices=design_file.notices)
+        return _tables(options, file)
+    with naming(file.path.name):
+        answer = size(file.design, notices=file.notices)
     remedy_text = ""
     if not answer.kept:
         from workbook.sizing.remedy import remedy
 
-        remedy_text = remedy(answer, design_file.cells)
+        remedy_text = remedy(answer, file.cells)
     if options.short and not options.json:
         from workbook.sheet.tables import short_report
 
@@ -188,7 +188,7 @@ def _size(options: argparse.Namespace) -> int:
     else:
         whole = options.all or options.working
         print(result_report(answer, whole=whole, with_working=options.working, remedy=remedy_text))
-    print_error(*design_file.cells_left_out)
+    print_error(*file.cells_left_out)
     print_error(*answer.reasons)
     return HOLDS if answer.holds else BROKEN
 
@@ -314,11 +314,7 @@ HALF_PCT = 50.0
     JSON,
     _argument("--lines", type=_path, metavar="TOML", help="budget file with lines of your own"),
     _argument(
-        "--draws",
-        type=_whole_number,
-        default=4096,
-        metavar="N",
-        help="simulated flights; default: 4096",
+        "--draws", type=_integer, default=4096, metavar="N", help="simulated flights; default: 4096"
     ),
 )
 def _budget(options: argparse.Namespace) -> int:
@@ -358,9 +354,7 @@ def _range(text: str) -> list[int]:
     return list(range(least, most + 1))
 
 
-_whole_numbers = _typed(
-    _range, f"a number of cells or a range as 4-8 is needed, 1 to {MOST_CELLS}."
-)
+_cell_counts = _typed(_range, f"a number of cells or a range as 4-8 is needed, 1 to {MOST_CELLS}.")
 
 
 def _port(text: str) -> int:
@@ -390,12 +384,12 @@ _varied = _typed(_values, "a key and its values as payload_g=0,200,400 are neede
     JSON,
     _argument(
         "--series",
-        type=_whole_numbers,
+        type=_cell_counts,
         metavar="S",
         help="cells in series, such as 6 or 4-8; default: the design's",
     ),
     _argument(
-        "--parallel", type=_whole_numbers, metavar="P", help="cells in parallel, such as 3 or 1-6"
+        "--parallel", type=_cell_counts, metavar="P", help="cells in parallel, such as 3 or 1-6"
     ),
     _argument(
         "--vary",
@@ -592,7 +586,7 @@ def _write_into_book(options: argparse.Namespace, kind: str) -> int:
     return BROKEN if judged.failed else HOLDS
 
 
-BATCH = _argument("--batch", type=_whole_number, metavar="N", help="cells delivered")
+BATCH = _argument("--batch", type=_integer, metavar="N", help="cells delivered")
 
 
 @_command(
@@ -844,13 +838,13 @@ def _share(options: argparse.Namespace) -> int:
     _argument("folder", type=_path, metavar="FOLDER", help="a new folder"),
     _argument(
         "--copies",
-        type=_whole_number,
+        type=_integer,
         default=1,
         metavar="K",
         help="learners' copies, each with numbers of its own",
     ),
     _argument(
-        "--seed", type=_whole_number, default=1, metavar="N", help="draws the first copy's numbers"
+        "--seed", type=_integer, default=1, metavar="N", help="draws the first copy's numbers"
     ),
 )
 def _editions(options: argparse.Namespace) -> int:
@@ -872,9 +866,7 @@ def _editions(options: argparse.Namespace) -> int:
     OUTPUT,
     _argument("--answers", action="store_true", help="the key for whoever teaches"),
     PAPER,
-    _argument(
-        "--seed", type=_whole_number, default=1, metavar="N", help="draws the exercises' numbers"
-    ),
+    _argument("--seed", type=_integer, default=1, metavar="N", help="draws the exercises' numbers"),
 )
 def _worksheet(options: argparse.Namespace) -> int:
     from workbook.lessons.teaching.worksheet import write_worksheet

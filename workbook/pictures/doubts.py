@@ -83,14 +83,13 @@ def with_doubts(table: PictureTable) -> PictureTable:
         for place, doubt in doubts:
             found.setdefault(place, doubt)
     cells = [
-        [replace(c, doubt=_doubt(c, found.get((r, k), ""))) for k, c in enumerate(row)]
+        [
+            replace(c, doubt="" if c.confidence == 1.0 else c.place_doubt or found.get((r, k), ""))
+            for k, c in enumerate(row)
+        ]
         for r, row in enumerate((table.headings, *table.rows), -1)
     ]
     return replace(table, headings=tuple(cells[0]), rows=tuple(map(tuple, cells[1:])))
-
-
-def _doubt(cell: PictureCell, found: str) -> str:
-    return "" if cell.confidence == 1.0 else cell.place_doubt or found
 
 
 def _as_read(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:

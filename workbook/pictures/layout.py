@@ -102,10 +102,11 @@ def lay_out(words: Sequence[Word]) -> PictureTable:
     ]
     headings = _row([word for line in lines[head : figures[0]] for word in line], spans)
     rows = [_row(lines[n], spans) for n in figures]
+    heights = [float(np.median([placed.down for placed in lines[n]])) for n in figures]
     return PictureTable(
         tuple(_note(line) for line in notes),
         tuple(headings),
-        tuple(map(tuple, _missing_rows(rows, [_height(lines[n]) for n in figures]))),
+        tuple(map(tuple, _missing_rows(rows, heights))),
     )
 
 
@@ -273,10 +274,6 @@ def _cell(words: Sequence[Word], doubt: str) -> PictureCell:
     text = plain(" ".join(word.text for word in words))
     confidence = min(word.confidence for word in words)
     return PictureCell(text, confidence, (left, top, right, bottom), doubt)
-
-
-def _height(line: Sequence[_Placed]) -> float:
-    return float(np.median([placed.down for placed in line]))
 
 
 def _missing_rows(
