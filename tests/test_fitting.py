@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from workbook.fitting import least_squares, settle
+from workbook.fitting import falling_root, least_squares
 from workbook.numbers import FloatArray
 
 T = np.linspace(0.0, 2.0, 25)
@@ -54,14 +54,16 @@ def falling(x: FloatArray) -> FloatArray:
 
 def test_a_falling_function_is_settled_as_brent_settles_it() -> None:
     low, high = np.zeros(3), np.full(3, 5.0)
-    found = settle(falling, np.ones(3), lambda x, _: -3 * x**2 - 1, low, high, np.asarray(1e-12))
+    found = falling_root(
+        falling, np.ones(3), lambda x, _: -3 * x**2 - 1, low, high, np.asarray(1e-12)
+    )
     expected = [brentq(lambda x, k=k: k - x**3 - x, 0.0, 5.0) for k in (2.0, 5.0, 60.0)]
     assert found == pytest.approx(expected, rel=1e-11)
 
 
 def test_a_slope_that_misleads_is_made_good_by_halving() -> None:
     low, high = np.zeros(3), np.full(3, 5.0)
-    found = settle(
+    found = falling_root(
         falling, np.ones(3), lambda x, _: np.full(3, -1e-9), low, high, np.asarray(1e-12)
     )
     assert falling(found) == pytest.approx([0.0] * 3, abs=1e-10)
@@ -69,5 +71,7 @@ def test_a_slope_that_misleads_is_made_good_by_halving() -> None:
 
 def test_what_is_not_within_bounds_is_no_figure() -> None:
     low, high = np.zeros(3), np.full(3, 2.0)
-    found = settle(falling, np.ones(3), lambda x, _: -3 * x**2 - 1, low, high, np.asarray(1e-12))
+    found = falling_root(
+        falling, np.ones(3), lambda x, _: -3 * x**2 - 1, low, high, np.asarray(1e-12)
+    )
     assert np.isnan(found).tolist() == [False, False, True]

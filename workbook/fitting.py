@@ -13,15 +13,15 @@ SETTLED = 1e-13
 
 
 def least_squares(
-    misses: Callable[[FloatArray], FloatArray],
+    residuals: Callable[[FloatArray], FloatArray],
     start: Sequence[float],
     lowest: Sequence[float],
     highest: Sequence[float],
 ) -> FloatArray:
-    """The unknowns whose misses have the least sum of squares.
+    """The unknowns whose residuals have the least sum of squares.
 
     Args:
-        misses: of each row, from the unknowns; smooth, of the size of 1 or less.
+        residuals: of each row, from the unknowns; smooth, of the size of 1 or less.
         start, lowest, highest: of each unknown, of the size of 1.
 
     Returns:
@@ -39,7 +39,7 @@ def least_squares(
     from scipy.optimize import least_squares as within_bounds
 
     found = within_bounds(
-        misses,
+        residuals,
         start,
         bounds=(lowest, highest),
         jac="3-point",
@@ -51,7 +51,7 @@ def least_squares(
     return np.asarray(found.x)
 
 
-def settle(
+def falling_root(
     gap: Callable[[FloatArray], FloatArray],
     start: FloatArray,
     slope: Callable[[FloatArray, FloatArray], FloatArray],

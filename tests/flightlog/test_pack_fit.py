@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.flightlog.simulated import Sensor, Truth, fly
-from workbook.flightlog.pack_fit import counted_as_one, fit_pack, late
+from workbook.flightlog.pack_fit import counted_as_one, fit_pack, rc_response
 from workbook.sizing.calibration import Readings
 from workbook.sizing.design import Design
 
@@ -93,7 +93,7 @@ def test_too_little_is_no_fit(census_six: Design) -> None:
 def test_an_rc_branch_follows_a_step_as_its_formula_has_it() -> None:
     """1 - exp(-t / tau), at rows 0.1 s apart; within 1 %."""
     time_s = np.arange(0.0, 60.0, 0.1)
-    shown = late(np.where(time_s > 0.0, 1.0, 0.0), 0.1, 12.0)
+    shown = rc_response(np.where(time_s > 0.0, 1.0, 0.0), 0.1, 12.0)
     np.testing.assert_allclose(shown, 1.0 - np.exp(-time_s / 12.0), atol=0.01)
 
 

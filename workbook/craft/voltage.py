@@ -25,7 +25,7 @@ from workbook.craft.motor import (
     speed_for_power,
 )
 from workbook.craft.thrust_table import FULL_THROTTLE_PCT, POWER_THRUST_EXPONENT, ThrustTable
-from workbook.fitting import SETTLED, settle
+from workbook.fitting import SETTLED, falling_root
 from workbook.numbers import FloatArray, Number
 
 THRUST_VOLTAGE_EXPONENT = 1.8
@@ -173,7 +173,7 @@ class TableDrive:
             return np.asarray(-1.0 - CURRENT_VOLTAGE_EXPONENT * (rest_v - voltage - miss) / voltage)
 
         low, start = 0.05 * rest_v, 0.9 * rest_v
-        voltage = settle(residual, start, slope, low, rest_v, SETTLED * rest_v)
+        voltage = falling_root(residual, start, slope, low, rest_v, SETTLED * rest_v)
         return voltage, self.at_throttle(throttle, voltage, density_ratio)
 
     def voltage_for_thrust(
@@ -310,7 +310,7 @@ class MotorDrive:
             by_voltage = -1.0 - CURRENT_VOLTAGE_EXPONENT * (rest_v - voltage - miss) / voltage
             return np.asarray(by_voltage * 1.3 * voltage / speed)  # voltage about as speed^1.3
 
-        speed = settle(
+        speed = falling_root(
             lambda speed: left_v(*point_at(speed)),
             np.asarray(0.7 * unloaded),
             slope,

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 from typing import Any, Literal
 
 from workbook.errors import InputError
-from workbook.exercises.slips import apart, is_near
+from workbook.exercises.slips import distinct_slips, is_near
 from workbook.numbers import plain
 from workbook.parse import parse_number, read_number
 from workbook.working import Step, has_step, step
@@ -199,7 +199,7 @@ class NumberExercise:
         if has_step(self.id):
             working.append(replace(step(self.id, d.answer, **vars(d)), unit=self.unit))
         slips = self.slips(d) if self.slips else {}
-        kept = apart(d.answer, slips, self.tolerance)
+        kept = distinct_slips(d.answer, slips, self.tolerance)
         sound = d.answer != 0 and (self.plausible is None or bool(self.plausible(d)))
         clear = sound and len(kept) == len(slips)
         return Drawn(self.question.format(**vars(d)), d.answer, kept, tuple(working), d, clear)

@@ -20,11 +20,13 @@ def is_near(value: float, target: float, tolerance: float) -> bool:
     return abs(value - target) <= tolerance * (abs(target) or 1.0) * (1 + 1e-12)
 
 
-def apart(expected: float, slips: Mapping[str, float], tolerance: float) -> dict[str, float]:
+def distinct_slips(
+    expected: float, slips: Mapping[str, float], tolerance: float
+) -> dict[str, float]:
     """The slips that differ from the right value and from those before them.
 
     Example:
-        >>> apart(10.0, {"near": 10.05, "far": 20.0, "the same": 20.1}, 0.02)
+        >>> distinct_slips(10.0, {"near": 10.05, "far": 20.0, "the same": 20.1}, 0.02)
         {'far': 20.0}
     """
     kept: dict[str, float] = {}

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from workbook.errors import InputError
 from workbook.files.columns import measures
-from workbook.flightlog.log import SERIES, FlightLog, LogFinding, counted
+from workbook.flightlog.log import SERIES, FlightLog, LogFinding, counted_text
 from workbook.numbers import FloatArray
 
 Flags = NDArray[np.bool_]
@@ -102,7 +102,7 @@ def _in_order(log: FlightLog) -> FlightLog:
     if not timed.all():
         lost = int(np.count_nonzero(~timed))
         findings.append(
-            LogFinding("time", counted(lost, "row", "had no time and were left out."), lost)
+            LogFinding("time", counted_text(lost, "row", "had no time and were left out."), lost)
         )
         log = log.kept(timed)
     if len(log) < LEAST_ROWS:
@@ -116,7 +116,7 @@ def _in_order(log: FlightLog) -> FlightLog:
         lost = len(log) - (last - first)
         text = (
             f"The log was started anew {len(parts) - 1} time{'s' * (len(parts) > 2)}; the longest part, "
-            f"{max(spans) / 60.0:.1f} min, was kept and {counted(lost, 'row', 'were left out.')}"
+            f"{max(spans) / 60.0:.1f} min, was kept and {counted_text(lost, 'row', 'were left out.')}"
         )
         findings.append(LogFinding("restart", text, lost))
         log = log.kept(slice(first, last))
@@ -124,7 +124,7 @@ def _in_order(log: FlightLog) -> FlightLog:
     rising = log.time_s > before
     if not rising.all():
         lost = int(np.count_nonzero(~rising))
-        text = counted(
+        text = counted_text(
             lost, "row", "stood at the time of the row before it, or earlier, and were left out."
         )
         findings.append(LogFinding("time", text, lost))
@@ -143,7 +143,7 @@ def _without_leaps(log: FlightLog) -> tuple[FlightLog, list[LogFinding]]:
     if not leaps.any():
         return log, []
     lost = int(np.count_nonzero(leaps))
-    text = counted(lost, "row", "had a time far ahead of their neighbours and were left out.")
+    text = counted_text(lost, "row", "had a time far ahead of their neighbours and were left out.")
     return log.kept(~leaps), [LogFinding("time", text, lost)]
 
 
@@ -203,7 +203,7 @@ def _impossible(log: FlightLog) -> FlightLog:
             bad = (values < column.low) | (values > column.high)
         if bad.any():
             words = f"of {column.name} cannot be and were left out."
-            text = counted(int(np.count_nonzero(bad)), "figure", words)
+            text = counted_text(int(np.count_nonzero(bad)), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
     return _with_findings(log, findings)
@@ -245,7 +245,7 @@ def _glitches(log: FlightLog) -> FlightLog:
         if limit > 0 and bad.any():
             first = clock(float(log.time_s[np.argmax(bad)]))
             words = f"of {COLUMNS[key].name} stood far from their neighbours (first at {first}) and were left out."
-            text = counted(int(np.count_nonzero(bad)), "figure", words)
+            text = counted_text(int(np.count_nonzero(bad)), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
     return _with_findings(log, findings)
@@ -300,7 +300,7 @@ def _held(log: FlightLog) -> FlightLog:
         start_s, end_s = float(log.time_s[first - 1]), float(log.time_s[end - 1])
         text = (
             f"Every figure stood still from {clock(start_s)} to {clock(end_s)} while time went on, frozen as where a link "
-            f"was lost, and {counted(end - first, 'row', 'were left out.')}"
+            f"was lost, and {counted_text(end - first, 'row', 'were left out.')}"
         )
         findings.append(LogFinding("frozen", text, end - first, "", start_s, end_s))
     if not findings:
@@ -359,7 +359,7 @@ def _saturated(log: FlightLog) -> FlightLog:
         return log
     bad = log.current_a == top
     text = (
-        f"The current stops at {top:.4g} A ({counted(at_top, 'row', 'there')}): the sensor's end. What was drawn there is not "
+        f"The current stops at {top:.4g} A ({counted_text(at_top, 'row', 'there')}): the sensor's end. What was drawn there is not "
         "known, and the true peak is higher."
     )
     finding = _finding("saturated", "current_a", log, bad, text)

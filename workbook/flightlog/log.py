@@ -115,7 +115,7 @@ class FlightLog:
         return self.kept(slice(int(first), int(last)))
 
 
-def counted(count: int, noun: str, words: str) -> str:
+def counted_text(count: int, noun: str, words: str) -> str:
     """A sentence about so many of something, in the singular where there is one.
 
     Args:
@@ -124,7 +124,7 @@ def counted(count: int, noun: str, words: str) -> str:
         words: as of several.
 
     Example:
-        >>> counted(2, "row", "were left out."), counted(1, "row", "were left out.")
+        >>> counted_text(2, "row", "were left out."), counted_text(1, "row", "were left out.")
         ('2 rows were left out.', '1 row was left out.')
     """
     if count == 1:

@@ -148,11 +148,11 @@ def _bins(log: FlightLog, flight_s: tuple[float, float], design: Design[Any]) ->
     )
 
 
-def late(drop_v: FloatArray, step_s: float, late_s: float) -> FloatArray:
+def rc_response(drop_v: FloatArray, step_s: float, late_s: float) -> FloatArray:
     """What an RC branch shows of a drop of voltage, settled at the first row; rows at even times.
 
     Example:
-        >>> late(np.array([0.0, 1.0, 1.0]), 1.0, 1e9).round(3)
+        >>> rc_response(np.array([0.0, 1.0, 1.0]), 1.0, 1e9).round(3)
         array([0., 0., 0.])
     """
     from scipy.linalg import solve_banded  # `scipy.signal` takes half a second to load
@@ -187,7 +187,7 @@ class _Circuit:
     def late_a(self, late_s: float) -> FloatArray:
         """The current as an RC branch has it."""
         even_s, even_a = self._even
-        return np.interp(self.bins.time_s, even_s, late(even_a, self.bins.step_s, late_s))
+        return np.interp(self.bins.time_s, even_s, rc_response(even_a, self.bins.step_s, late_s))
 
     @cached_property
     def slow_a(self) -> FloatArray:

@@ -26,7 +26,7 @@ from workbook.files.columns import (
 from workbook.files.delimited import decode
 from workbook.files.reading import read_bytes, refuse_size
 from workbook.flightlog.faults import cleaned
-from workbook.flightlog.log import SERIES, FlightLog, LogFinding, counted
+from workbook.flightlog.log import SERIES, FlightLog, LogFinding, counted_text
 from workbook.flightlog.times import seconds_of
 from workbook.numbers import FloatArray
 
@@ -370,7 +370,7 @@ def _columns_of(
         lost -= raw.count(b"\n\n", start) + raw.count(b"\n\r\n", start)
     if lost <= 0:
         return columns, ()
-    text = counted(lost, "row", "did not have the columns of the heading and were left out.")
+    text = counted_text(lost, "row", "did not have the columns of the heading and were left out.")
     return columns, (LogFinding("text", text, int(lost)),)
 
 
@@ -458,7 +458,7 @@ def _series(
         values, bad = _figures(read.pop(place), heading, measure, layout.decimal, notes)
         if bad:
             words = f'of column "{heading.text}" held no figure and were left out.'
-            text = counted(bad, "cell", words)
+            text = counted_text(bad, "cell", words)
             wrong.append(LogFinding("text", text, bad, heading.key))
         if place in layout.groups:
             groups[layout.groups[place]] = values
