@@ -35,6 +35,10 @@ def _efficiency_agrees(rows: Rows) -> NDArray[np.bool_]:
     return ~apart
 
 
+def _fits(product: FloatArray, whole: FloatArray) -> bool:
+    return bool(np.median(np.abs(product / whole - 1)) < INSTRUMENT_SHARE)
+
+
 def refuse_swapped(out: ThrustRows, rows: Rows) -> None:
     """Two headings of a block that fit each other's figures and not their own."""
     keys = ["voltage_v", "current_a", "power_w"]
@@ -43,14 +47,10 @@ def refuse_swapped(out: ThrustRows, rows: Rows) -> None:
     if len(full) < 3 or not set(keys) <= headings.keys():
         return
     v, a, w = (full[key] for key in keys)
-
-    def fits(product: FloatArray, whole: FloatArray) -> bool:
-        return bool(np.median(np.abs(product / whole - 1)) < INSTRUMENT_SHARE)
-
     pairs = []
-    if not fits(v * a, w):
-        pairs += [("current_a", "power_w")] if fits(v * w, a) else []
-        pairs += [("voltage_v", "power_w")] if fits(w * a, v) else []
+    if not _fits(v * a, w):
+        pairs += [("current_a", "power_w")] if _fits(v * w, a) else []
+        pairs += [("voltage_v", "power_w")] if _fits(w * a, v) else []
     elif v.max() > 1.5 * v.min() and a.max() < 1.1 * a.min():
         pairs += [("voltage_v", "current_a")]
     for one, two in pairs:

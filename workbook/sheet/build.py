@@ -161,12 +161,13 @@ def expected_text(item: CheckItem) -> str:
     return f"{item.shown(item.expected, item.safe)}{NO_BREAK_SPACE}{unit}".strip()
 
 
+def _finite(value: float) -> float | str:
+    """A figure; an empty text where it is not finite."""
+    return value if math.isfinite(value) else ""
+
+
 def limit_rows(answer: SizingResult) -> list[dict[str, Any]]:
     """The limits as they are printed, each with the figures behind it; empty where there is no such figure."""
-
-    def plain(value: float) -> float | str:
-        return value if math.isfinite(value) else ""
-
     rows = []
     for limit in answer.limits:
         demand, most, margin = float(limit.demand), float(limit.limit), float(limit.margin_pct)
@@ -178,11 +179,11 @@ def limit_rows(answer: SizingResult) -> list[dict[str, Any]]:
                 "worst_at": limit.worst_at,
                 "unit": limit.shown_unit if math.isfinite(most) else "",
                 "demand": demand_text,
-                "demand_value": plain(demand),
+                "demand_value": _finite(demand),
                 "limit": limit_text,
-                "limit_value": plain(most),
+                "limit_value": _finite(most),
                 "margin": limit.margin_shown,
-                "margin_value": plain(margin),
+                "margin_value": _finite(margin),
                 "verdict": limit.verdict,
             }
         )
@@ -204,22 +205,22 @@ def _layers_words(plan: BuildPlan) -> str:
     return "; ".join(words)
 
 
+def _volts_up(value: Any, decimals: int) -> str:
+    return f"{rounded(float(value), decimals, 'up'):.{decimals}f}{NO_BREAK_SPACE}V"
+
+
 def threshold_rows(plan: BuildPlan) -> list[dict[str, str]]:
     """The voltages as they are set: rounded up, charge and minutes down."""
     if plan.thresholds is None:
         return []
-
-    def volts(value: Any, decimals: int) -> str:
-        return f"{rounded(float(value), decimals, 'up'):.{decimals}f}{NO_BREAK_SPACE}V"
-
     fine = 2 if int(plan.pack.series) == 1 else 1
     return [
         {
             "name": level.name,
-            "pack_loaded": volts(level.pack_loaded_v, fine),
-            "pack_rest": volts(level.pack_rest_v, fine),
-            "cell_loaded": volts(level.loaded_v, 2),
-            "cell_rest": volts(level.rest_v, 2),
+            "pack_loaded": _volts_up(level.pack_loaded_v, fine),
+            "pack_rest": _volts_up(level.pack_rest_v, fine),
+            "cell_loaded": _volts_up(level.loaded_v, 2),
+            "cell_rest": _volts_up(level.rest_v, 2),
             "used": f"{rounded(1000.0 * float(level.used_ah), 0, 'down'):.0f}",
             "flown": f"{rounded(float(level.flown_min), 1, 'down'):.1f}{NO_BREAK_SPACE}min",
         }
