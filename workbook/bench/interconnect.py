@@ -223,10 +223,10 @@ def _joint(
     a: CellPlace,
     b: CellPlace | None,
     pole: str,
-    to_group: int,
     length_mm: float,
     way: tuple[int, int] = (0, 0),
 ) -> Interconnect:
+    outside = a.group + (1 if pole == "plus" else -1)
     return Interconnect(
         number=number,
         kind=kind,
@@ -236,7 +236,7 @@ def _joint(
         face=face_of(a, pole),
         folded=b is not None and a.layer != b.layer,
         junction=a.group if pole == "plus" else a.group - 1,
-        groups=(a.group, to_group),
+        groups=(a.group, outside if b is None else b.group),
         length_mm=length_mm,
         way=way,
     )
@@ -275,8 +275,7 @@ def connections(
             for a in group:
                 for b in _next_to(a, block):
                     if b.group == a.group:
-                        joint = _joint(len(found), "parallel", a, b, pole, b.group, block.pitch_mm)
-                        found.append(joint)
+                        found.append(_joint(len(found), "parallel", a, b, pole, block.pitch_mm))
     for lower, upper in pairwise(groups):
         way, length_mm = (0, 0), block.pitch_mm
         if lower[0].layer == upper[0].layer:
@@ -287,12 +286,11 @@ def connections(
                 block.diameter_mm + abs(upper[0].z_mm - lower[0].z_mm) - block.cell_height_mm
             )
         for a, b in pairs:
-            found.append(_joint(len(found), "series", a, b, "plus", b.group, length_mm, way))
-    both = _terminal_tabs(block, tabs, tab_mm, width_mm)
-    for ends, outside in zip(both, (0, block.series + 1), strict=True):
+            found.append(_joint(len(found), "series", a, b, "plus", length_mm, way))
+    for ends in _terminal_tabs(block, tabs, tab_mm, width_mm):
         for cell, reach_mm in zip(ends.cells, ends.reach_mm, strict=True):
-            joint = _joint(len(found), "tab", cell, None, ends.pole, outside, reach_mm, ends.way)
-            found.append(joint)
+            tab = _joint(len(found), "tab", cell, None, ends.pole, reach_mm, ends.way)
+            found.append(tab)
     return tuple(found)
 
 

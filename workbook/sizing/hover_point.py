@@ -160,8 +160,8 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
         motor_w = (pack_v * cell_a * load.pack.parallel - load.avionics_w) / load.craft.rotors
         driven_gf = load.drive.thrust_at_power(motor_w, ratio)
         top = load.uncapped(pack_v)
-        message = np.isfinite(top.power_w) | (driven_gf <= load.craft.table.top_thrust_gf)
-        thrust = np.where(message, driven_gf * load.thrust_kept, np.nan)
+        known = np.isfinite(top.power_w) | (driven_gf <= load.craft.table.top_thrust_gf)
+        thrust = np.where(known, driven_gf * load.thrust_kept, np.nan)
         reached = motor_w >= top.power_w
         if reached.any():  # full throttle asks for less than the limit: there the pack settles
             full = self.uncapped

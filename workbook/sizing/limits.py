@@ -723,7 +723,7 @@ class PhaseSubject:
         """Whether the motors give no more than the phase asks."""
         return self.run.kind not in ("rest", "launch")
 
-    any = True
+    always = True
     whole_pct = 100.0
 
     @property
