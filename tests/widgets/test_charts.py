@@ -224,8 +224,8 @@ def test_a_curve_of_one_point_is_neither_drawn_nor_named():
 def test_the_page_hears_how_ticks_are_printed_before_where_they_are():
     bars = BarChart("Shares", "share, %")
     for axis in (*chart().figure.axes, bars.figure.axes[1]):
-        told = axis.get_state(["tick_values", "tick_format"])
-        assert list(told) == ["tick_format", "tick_values"]
+        state = axis.get_state(["tick_values", "tick_format"])
+        assert list(state) == ["tick_format", "tick_values"]
 
 
 def test_the_name_of_an_upright_at_the_edge_is_not_cut_off():

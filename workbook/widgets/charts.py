@@ -50,7 +50,7 @@ class Line:
     x: FloatArray | Sequence[float]
     y: FloatArray | Sequence[float]
     role: str = "pack"
-    named_at: float | None = None
+    name_position: float | None = None
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,7 @@ class Point:
 
 @dataclass(frozen=True)
 class Name:
-    """A name that is to stand at a place of the chart: in ink or in a role's colour; above it where `beside`."""
+    """A name at a place of the chart: in ink or in a role's colour; above the place where `beside`."""
 
     text: str
     x: float
@@ -97,12 +97,12 @@ def texts(values: Sequence[str]) -> Any:
     return np.array(values, dtype=object).astype(str)
 
 
-def put(widget: W.Widget, **wanted: Any) -> None:
+def set_changed(widget: W.Widget, **wanted: Any) -> None:
     """Set what differs in a mark, a scale or an axis, in one message; nothing where all is as it should be.
 
     Example:
         >>> scale = LinearScale(min=0.0, max=1.0)
-        >>> put(scale, min=0.0, max=2.0)
+        >>> set_changed(scale, min=0.0, max=2.0)
         >>> scale.max
         2.0
     """
@@ -120,14 +120,14 @@ def _same(is_now: Any, wanted: Any) -> bool:
     return is_now is not None and np.array_equal(is_now, wanted)
 
 
-class TickAxis(bq.Axis):  # type: ignore[misc]  # bqplot tells no types
+class TickAxis(bq.Axis):  # type: ignore[misc]  # bqplot has no types
     """An axis whose page hears how ticks are printed before it hears where they are.
 
     Held messages are in any order, and the other way round new ticks are printed as the old ones were.
     """
 
     def get_state(self, key: Any = None, drop_defaults: bool = False) -> dict[str, Any]:
-        """What is told of it, by name: `tick_format` before `tick_values`."""
+        """Its state in the order of names: `tick_format` before `tick_values`."""
         return dict(sorted(super().get_state(key, drop_defaults).items()))
 
 
@@ -136,7 +136,7 @@ class Chart(Panel):
 
     Attributes:
         figure: the bqplot figure.
-        finding_text: what is said under it.
+        finding_text: the sentence under it.
     """
 
     def __init__(self, title: str, axes: Sequence[bq.Axis], **layout: str) -> None:
@@ -166,7 +166,7 @@ class Chart(Panel):
             self.finding_text, self.finding.value = text, finding_html(text)
 
     def as_svg(self) -> str:
-        """It as it stands, as a still picture."""
+        """The current figure as a still picture."""
         return chart_svg(self.figure, self.finding_text)
 
     @contextmanager
@@ -200,7 +200,7 @@ class PlaneChart(Chart):
         big_px: width and height at projector size.
 
     Attributes:
-        text_px: size of the text as it stands.
+        text_px: size of the text.
         plot_px: width and height between the axes.
     """
 
@@ -215,15 +215,15 @@ class PlaneChart(Chart):
         label_room_px: int = 160,
         big_px: tuple[int, int] = (1150, 420),
     ) -> None:
-        self._sizes, self._room = ((width_px, height_px), big_px), label_room_px
+        self._sizes, self._label_room_px = ((width_px, height_px), big_px), label_room_px
         self.text_px, self._room_px = TEXT_PX, 0
         self._ticks = {"x": Ticks(0.0, 1.0), "y": Ticks(0.0, 1.0)}
         self._scale = {"x": LinearScale(min=0.0, max=1.0), "y": LinearScale(min=0.0, max=1.0)}
-        told, self._units = zip(*map(_axis_label, (x_label, y_label)), strict=True)
+        labels, self._units = zip(*map(_axis_label, (x_label, y_label)), strict=True)
         self._axis = {
-            "x": TickAxis(scale=self._scale["x"], label=told[0], grid_lines="none", **AXIS_LOOK),
+            "x": TickAxis(scale=self._scale["x"], label=labels[0], grid_lines="none", **AXIS_LOOK),
             "y": TickAxis(
-                scale=self._scale["y"], label=told[1], orientation="vertical", **AXIS_LOOK
+                scale=self._scale["y"], label=labels[1], orientation="vertical", **AXIS_LOOK
             ),
         }
         self._names = self._labels("start")
@@ -267,7 +267,7 @@ class PlaneChart(Chart):
             usual, width = width, fitted_px(width, self._room_px)
             least = min(0.9, LEAST_HEIGHT_PX / height)
             height = round(height * min(max(width / usual, least), 1.35))
-        room = min(self._room, round(NAMES_SHARE * width / grow))
+        room = min(self._label_room_px, round(NAMES_SHARE * width / grow))
         sides = {"top": 24, "bottom": 50, "left": 62, "right": room}
         margin = self._margin = {side: round(px * grow) for side, px in sides.items()}
         self.plot_px = (
@@ -300,7 +300,7 @@ class PlaneChart(Chart):
         self._draw()
 
     def _draw(self) -> None:
-        """Put on the page what is to be shown, at the sizes as they stand."""
+        """Draw the chart at the current sizes."""
         raise NotImplementedError
 
     @property
@@ -314,20 +314,20 @@ class PlaneChart(Chart):
         return self.plot_px[0] < FEW_NAMES_PX
 
     def axis_range(self, name: str) -> tuple[float, float]:
-        """The ends of the `x` or `y` axis as they stand."""
+        """The ends of the `x` or `y` axis."""
         return (self._scale[name].min, self._scale[name].max)
 
     @property
     def names(self) -> dict[str, tuple[float, float]]:
-        """Each name on the chart, and where its left end stands."""
+        """Each name on the chart, and the place of its left end."""
         mark = self._names
         return dict(zip(mark.text.tolist(), zip(mark.x, mark.y, strict=True), strict=True))
 
     def _set_axes(self, x: Ticks, y: Ticks) -> None:
         self._ticks = {"x": x, "y": y}
         for name, ticks in self._ticks.items():
-            put(self._scale[name], min=ticks.low, max=ticks.high)
-            put(self._axis[name], tick_values=ticks.values, tick_format=ticks.number_format)
+            set_changed(self._scale[name], min=ticks.low, max=ticks.high)
+            set_changed(self._axis[name], tick_values=ticks.values, tick_format=ticks.number_format)
 
     def _pixels(self, x: Any, y: Any) -> FloatArray:
         """Places on the chart in pixels, one row (across, down) each."""
@@ -361,21 +361,13 @@ class PlaneChart(Chart):
         points = np.concatenate([np.empty((0, 2)), *avoid])
         line_px = 1.25 * self.text_px
         boxes = place_labels(boxes, line_px, top, float(high), points, marks, standing)
-        put(
+        set_changed(
             self._names,
             x=np.array([x.low + b.left * x.span / wide for b in boxes]),
             y=np.array([y.high - b.middle * y.span / high for b in boxes]),
             text=texts([name.text for name in names]),
             colors=[role(name.role).text_colour if name.role else INK for name in names] or [INK],
         )
-
-
-@dataclass(frozen=True)
-class _Shown:
-    lines: Sequence[Line] = ()
-    levels: Sequence[Level] = ()
-    verticals: Sequence[Vertical] = ()
-    points: Sequence[Point] = ()
 
 
 class LineChart(PlaneChart):
@@ -388,6 +380,10 @@ class LineChart(PlaneChart):
             and levels, `big_px` at projector size.
         most_lines: curves that there is room for.
 
+    Attributes:
+        lines, levels, verticals, points: on the chart, in its units; a curve as far as it is known.
+        dots: the measured points laid over it.
+
     Example:
         >>> chart = LineChart("Sag", "charge taken, Ah", "voltage, V")
         >>> chart.update([Line("pack", [0, 1, 2], [4.2, 3.7, 3.3])], levels=[Level("cutoff", 2.8)])
@@ -399,8 +395,12 @@ class LineChart(PlaneChart):
         self, title: str, x_label: str, y_label: str, *, most_lines: int = MOST_LINES, **sizes: Any
     ) -> None:
         super().__init__(title, x_label, y_label, **sizes)
-        self._shown = _Shown()
-        self._x_asked: tuple[list[Any], tuple[Number, Number] | None] = ([], None)
+        self.lines: tuple[Line, ...] = ()
+        self.levels: tuple[Level, ...] = ()
+        self.verticals: tuple[Vertical, ...] = ()
+        self.points: tuple[Point, ...] = ()
+        self.dots = Line("measured", np.array([]), np.array([]))
+        self._x_extent: tuple[list[Any], tuple[Number, Number] | None] = ([], None)
         self._dots: bq.Scatter | None = None
         self._lines = [self._stroke() for _ in range(most_lines)]
         self._levels = [self._stroke() for _ in range(MOST_LEVELS)]
@@ -411,47 +411,6 @@ class LineChart(PlaneChart):
         strokes = [*self._levels, *self._verticals, *self._lines]
         self.figure.marks = [*strokes, *self._points, self._names_on, self._names, self._top_names]
         self._lay_out()
-
-    # what is shown -------------------------------------------------------------------------------
-
-    @property
-    def lines(self) -> tuple[Line, ...]:
-        """The curves on the chart, as far as each is drawn."""
-        return tuple(
-            replace(line, x=mark.x, y=mark.y) for line, mark in self._seen("lines", self._lines)
-        )
-
-    @property
-    def levels(self) -> tuple[Level, ...]:
-        """The level lines on the chart."""
-        return tuple(level for level, _ in self._seen("levels", self._levels))
-
-    @property
-    def verticals(self) -> tuple[Vertical, ...]:
-        """The upright lines on the chart."""
-        return tuple(vertical for vertical, _ in self._seen("verticals", self._verticals))
-
-    @property
-    def points(self) -> tuple[Point, ...]:
-        """The marked points on the chart."""
-        return tuple(
-            replace(point, x=float(mark.x[0]), y=float(mark.y[0]))
-            for point, mark in self._seen("points", self._points)
-        )
-
-    @property
-    def dots(self) -> Line:
-        """The measured points laid over the chart."""
-        mark, nothing = self._dots, np.array([])
-        return (
-            Line("measured", nothing, nothing) if mark is None else Line("measured", mark.x, mark.y)
-        )
-
-    def _seen(self, kind: str, marks: Sequence[bq.Mark]) -> list[tuple[Any, bq.Mark]]:
-        shown = getattr(self._shown, kind)
-        return [(item, mark) for item, mark in zip(shown, marks, strict=False) if mark.visible]
-
-    # showing -------------------------------------------------------------------------------------
 
     @a_figure()
     def update(
@@ -495,8 +454,11 @@ class LineChart(PlaneChart):
         y_range = None if y_range is None else tuple(self._shown_y(y_range).tolist())
         across = [*(line.x for line in lines), *(v.x for v in verticals), *(p.x for p in points)]
         up = [*(line.y for line in lines), *(v.y for v in levels), *(p.y for p in points)]
-        self._shown = _Shown(tuple(lines), tuple(levels), tuple(verticals), tuple(points))
-        self._x_asked = across, x_range
+        self.lines = tuple(line for line in map(_known_part, lines) if len(line.x) > 1)
+        self.levels = tuple(level for level in levels if np.isfinite(level.y))
+        self.verticals = tuple(upright for upright in verticals if np.isfinite(upright.x))
+        self.points = tuple(o for o in points if np.isfinite(o.x) and np.isfinite(o.y))
+        self._x_extent = across, x_range
         self._draw(ticks_for(across, x_range, self.ticks_across), ticks_for(up, y_range, 5))
         self.say(finding)
 
@@ -516,41 +478,40 @@ class LineChart(PlaneChart):
             self.figure.marks = [*self.figure.marks, self._dots]
         with self._dots.hold_sync():
             self._dots.x, self._dots.y = np.array(self._shown_x(x)), np.array(self._shown_y(y))
+        self.dots = replace(self.dots, x=self._dots.x, y=self._dots.y)
 
     def _draw(self, x_axis: Ticks | None = None, y_axis: Ticks | None = None) -> None:
-        x_axis = x_axis or ticks_for(*self._x_asked, self.ticks_across)
+        x_axis = x_axis or ticks_for(*self._x_extent, self.ticks_across)
         y_axis = y_axis or self._ticks["y"]
-        shown = self._shown
         across, up = np.array([x_axis.low, x_axis.high]), np.array([y_axis.low, y_axis.high])
-        levels = [Line(v.name, across, [float(v.y)] * 2, v.role) for v in shown.levels]
-        verticals = [Line(v.name, [float(v.x)] * 2, up, v.role) for v in shown.verticals]
+        levels = [Line(v.name, across, [float(v.y)] * 2, v.role) for v in self.levels]
+        verticals = [Line(v.name, [float(v.x)] * 2, up, v.role) for v in self.verticals]
         self._set_axes(x_axis, y_axis)
         for marks, lines in (
-            (self._lines, shown.lines),
+            (self._lines, self.lines),
             (self._levels, levels),
             (self._verticals, verticals),
         ):
             for mark, line in zip_longest(marks, lines):
                 self._draw_stroke(mark, line)
-        for mark, point in zip_longest(self._points, shown.points):
+        for mark, point in zip_longest(self._points, self.points):
             _draw_point(mark, point)
-        on_top = [v for v in shown.verticals if x_axis.low <= v.x <= x_axis.high]
+        on_top = [v for v in self.verticals if x_axis.low <= v.x <= x_axis.high]
         named = self._names_on_curves()
         on, off = ([], named) if self.few_names else (named, [])
         covered = self._write_names_on(on)
         self._write_names(self._write_top_names(on_top), covered, off)
 
     def _draw_stroke(self, mark: bq.Lines, line: Line | None) -> None:
-        known = 0 if line is None else _known(line)
-        if line is None or known < 2:
-            put(mark, visible=False)
+        if line is None:
+            set_changed(mark, visible=False)
             return
         look = role(line.role)
-        put(
+        set_changed(
             mark,
             visible=True,
-            x=np.array(line.x, dtype=float)[:known],
-            y=np.array(line.y, dtype=float)[:known],
+            x=np.array(line.x, dtype=float),
+            y=np.array(line.y, dtype=float),
             colors=[look.colour],
             line_style=look.dash,
             stroke_width=look.width_px * (1.5 if self.text_px > TEXT_PX else 1.0),
@@ -559,40 +520,42 @@ class LineChart(PlaneChart):
     def _write_names(self, top: float, covered: FloatArray, more: Sequence[Name]) -> None:
         """Names beside points, at the ends of curves and levels, from so many pixels downwards, off what is covered;
         and some more."""
-        shown, x_axis, y_axis = self._shown, self._ticks["x"], self._ticks["y"]
-        points = [p for p in shown.points if np.isfinite(p.x) and np.isfinite(p.y)]
-        beside = [Name(p.name, float(p.x), float(p.y), p.role, True) for p in points]
+        x_axis, y_axis = self._ticks["x"], self._ticks["y"]
+        beside = [Name(p.name, float(p.x), float(p.y), p.role, True) for p in self.points]
         beside += more
         beside.sort(key=lambda name: name.role != "faint")  # they have least room
-        at_ends = [
+        end_names = [
             Name(line.name, *end, line.role)
-            for line in shown.lines
-            if line.named_at is None and (end := _end_inside(line, x_axis, y_axis)) is not None
+            for line in self.lines
+            if line.name_position is None and (end := _end_inside(line, x_axis, y_axis)) is not None
         ]
-        at_ends += [
+        end_names += [
             Name(v.name, x_axis.high, float(v.y), v.role)
-            for v in shown.levels
+            for v in self.levels
             if y_axis.low <= v.y <= y_axis.high
         ]
-        at_ends.sort(key=lambda name: -name.y)
+        end_names.sort(key=lambda name: -name.y)
         across = np.linspace(x_axis.low, x_axis.high, max(self.plot_px[0] // 4, 2))
-        avoid = [covered, *(self._pixels(*_along(line, across)) for line in shown.lines)]
-        avoid += [self._pixels(across, np.full_like(across, v.y)) for v in shown.levels]
+        avoid = [covered, *(self._pixels(*_along(line, across)) for line in self.lines)]
+        avoid += [self._pixels(across, np.full_like(across, v.y)) for v in self.levels]
         upright = np.linspace(y_axis.low, y_axis.high, max(self.plot_px[1] // 8, 2))
-        avoid += [self._pixels(np.full_like(upright, v.x), upright) for v in shown.verticals]
-        marks = self._pixels([p.x for p in points], [p.y for p in points])
-        self._write([*beside, *at_ends], avoid, marks, 10.0, top)
+        avoid += [self._pixels(np.full_like(upright, v.x), upright) for v in self.verticals]
+        marks = self._pixels([p.x for p in self.points], [p.y for p in self.points])
+        self._write([*beside, *end_names], avoid, marks, 10.0, top)
 
     def _names_on_curves(self) -> list[Name]:
-        """Names that stand on their curves; in little room the outer two alone, over and under them."""
-        named = [line for line in self._shown.lines if line.named_at is not None]
+        """Names on their curves; in little room the outer two alone, over and under them."""
+        named = [line for line in self.lines if line.name_position is not None]
         if self.few_names and len(named) > 1:
-            named = [named[0], replace(named[-1], named_at=named[0].named_at)]
+            named = [named[0], replace(named[-1], name_position=named[0].name_position)]
         under = 2.0 * self.text_px * self._ticks["y"].span / self.plot_px[1]
         names = []
         for number, line in enumerate(named):
-            share = (line.named_at or 0.0) * (len(line.x) - 1)
-            x, y = (float(np.interp(share, np.arange(len(at)), at)) for at in (line.x, line.y))
+            share = (line.name_position or 0.0) * (len(line.x) - 1)
+            x, y = (
+                float(np.interp(share, np.arange(len(values)), values))
+                for values in (line.x, line.y)
+            )
             lower = under if self.few_names and number else 0.0
             names.append(Name(line.name, x, y - lower, line.role, beside=self.few_names))
         return names
@@ -601,7 +564,7 @@ class LineChart(PlaneChart):
         """Write names on their curves, which they break; returns the places that they cover, in pixels."""
         if not names and not len(self._names_on.text):
             return np.empty((0, 2))
-        put(
+        set_changed(
             self._names_on,
             x=np.array([name.x for name in names]),
             y=np.array([name.y for name in names]),
@@ -632,7 +595,7 @@ class LineChart(PlaneChart):
             for width, (across, _) in zip(widths, self._pixels(across_x, across_x), strict=True)
         ]
         placed = place_labels(boxes, 1.25 * self.text_px, TOP_NAMES_PX, float(self.plot_px[1]))
-        put(
+        set_changed(
             self._top_names,
             x=np.array([x.low + (b.left + b.width / 2) * x.span / wide for b in placed]),
             y=np.array([y.high - b.middle * y.span / self.plot_px[1] for b in placed]),
@@ -645,17 +608,17 @@ class LineChart(PlaneChart):
 def small_chart(title: str, x_label: str, y_label: str) -> LineChart:
     """A line chart of which two stand side by side."""
     return LineChart(
-        *(title, x_label, y_label), width_px=380, height_px=225, label_room_px=96, big_px=(580, 380)
+        title, x_label, y_label, width_px=380, height_px=225, label_room_px=96, big_px=(580, 380)
     )
 
 
 def _draw_point(mark: bq.Scatter, point: Point | None) -> None:
-    if point is None or not (np.isfinite(point.x) and np.isfinite(point.y)):
-        put(mark, visible=False)
+    if point is None:
+        set_changed(mark, visible=False)
         return
     look = role(point.role)
     faint = look is FAINT
-    put(
+    set_changed(
         mark,
         visible=True,
         x=np.array([point.x], dtype=float),
@@ -666,17 +629,19 @@ def _draw_point(mark: bq.Scatter, point: Point | None) -> None:
     )
 
 
-def _known(line: Line) -> int:
-    """How many points reach to the last that is a number: bqplot stumbles over one that is not."""
-    finite = np.isfinite(np.asarray(line.x, float)) & np.isfinite(np.asarray(line.y, float))
-    return int(np.flatnonzero(finite)[-1]) + 1 if finite.any() else 0
+def _known_part(line: Line) -> Line:
+    """A curve up to its last point that is a number: bqplot stumbles over one that is not."""
+    x, y = np.asarray(line.x, dtype=float), np.asarray(line.y, dtype=float)
+    known = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
+    end = int(known[-1]) + 1 if known.size else 0
+    return replace(line, x=x[:end], y=y[:end])
 
 
 def _end_inside(line: Line, x_axis: Ticks, y_axis: Ticks) -> tuple[float, float] | None:
     """The last point of a curve that is on the chart; None where none of it is to be seen."""
     x, y = np.asarray(line.x, dtype=float), np.asarray(line.y, dtype=float)
     inside = (x >= x_axis.low) & (x <= x_axis.high) & (y >= y_axis.low) & (y <= y_axis.high)
-    if not inside.any() or _known(line) < 2:
+    if not inside.any():
         return None
     last = int(np.flatnonzero(inside)[-1])
     return float(x[last]), float(y[last])
