@@ -104,7 +104,7 @@ def _readings(
         here = places[kind]
         worst = here[np.argmax(amps[here] / may_a[here]).item()]
         link = network.links[worst]
-        beside = [k for k in map(network.links.__getitem__, here) if _beside(k, link)]
+        beside = [k for k in here if network.links[k].place == link.place]
         found.append(
             StripLoad(
                 kind=kind,
@@ -118,10 +118,6 @@ def _readings(
             )
         )
     return tuple(found)
-
-
-def _beside(one: Interconnect, other: Interconnect) -> bool:
-    return (one.kind, one.junction) == (other.kind, other.junction)
 
 
 @lru_cache(maxsize=4)

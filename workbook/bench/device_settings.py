@@ -146,26 +146,20 @@ def _volts(pack: Pack, levels: Thresholds) -> dict[str, Any]:
     series = int(pack.series)
     decimals = 2 if series == 1 else 1
     full_v = rounded(float(pack.full_v), 2, "down")
-    by_name = _set_levels(levels)
-    pack_v = {
-        f"{name}_v": rounded(float(v.pack_loaded_v), decimals, "up") for name, v in by_name.items()
-    }
-    rest_v = {
-        f"{name}_rest_v": rounded(float(v.pack_rest_v), decimals, "up")
-        for name, v in by_name.items()
-    }
-    cell_v = {f"{name}_cell_v": rounded(float(v.loaded_v), 2, "up") for name, v in by_name.items()}
-    found = [pack_v["land_v"], pack_v["return_v"], pack_v["alarm_v"], full_v]
-    if not found[0] < found[1] <= found[2] < full_v:
+    volts: dict[str, float] = {}
+    for name, level in _set_levels(levels).items():
+        volts[f"{name}_v"] = rounded(float(level.pack_loaded_v), decimals, "up")
+        volts[f"{name}_rest_v"] = rounded(float(level.pack_rest_v), decimals, "up")
+        volts[f"{name}_cell_v"] = rounded(float(level.loaded_v), 2, "up")
+    land_v, return_v, alarm_v = volts["land_v"], volts["return_v"], volts["alarm_v"]
+    if not land_v < return_v <= alarm_v < full_v:
         raise InputError(
-            f"land {found[0]:g}, return {found[1]:g}, alarm {found[2]:g} and full {full_v:g} V of the "
+            f"land {land_v:g}, return {return_v:g}, alarm {alarm_v:g} and full {full_v:g} V of the "
             "pack are found; they must rise in this order. More cells in parallel, a lower landing "
             "voltage or less power is needed."
         )
     return {
-        **pack_v,
-        **rest_v,
-        **cell_v,
+        **volts,
         "series": series,
         "decimals": decimals,
         "full_v": full_v,

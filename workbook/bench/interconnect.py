@@ -51,6 +51,11 @@ class Interconnect:
     length_mm: float
     way: tuple[int, int] = (0, 0)
 
+    @property
+    def place(self) -> tuple[str, int]:
+        """Kind and junction: pieces of one place are side by side."""
+        return self.kind, self.junction
+
 
 @dataclass(frozen=True)
 class Tap:

@@ -307,7 +307,7 @@ def _cut(layout: Layout, network: StripNetwork, strip: Strip, stack: list[int]) 
     """The cut list."""
     by_place: dict[tuple[str, int], list[Interconnect]] = defaultdict(list)
     for link in network.links:
-        by_place[(link.kind, link.junction)].append(link)
+        by_place[link.place].append(link)
     counts: dict[tuple[str, float, int], int] = defaultdict(int)
     for (kind, _), links in by_place.items():
         for run in _runs(layout, links):
@@ -351,11 +351,11 @@ def _layered(
     """The network with layers enough at every place, the places, and the layers of each piece."""
     places: dict[tuple[str, int], list[int]] = defaultdict(list)
     for link in layout.links:
-        places[(link.kind, link.junction)].append(link.number)
+        places[link.place].append(link.number)
     layers = dict.fromkeys(places, 1)
     extra_a = {"parallel": IMBALANCE * current_a / layout.parallel}
     while True:  # thicker strip draws more current
-        stack = [layers[(k.kind, k.junction)] for k in layout.links]
+        stack = [layers[k.place] for k in layout.links]
         network = solve_strips(
             layout, current_a, strip, stack, cell_mohm=cell_mohm, temperature_c=STRIP_C
         )

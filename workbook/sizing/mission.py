@@ -472,45 +472,34 @@ def _phase_runs(
     model: MissionModel[Any], planned: list[_Planned], profile: Profile
 ) -> list[PhaseRun]:
     """The phases before it is known what they do to the cell."""
+    cell, flight = model.point.load.pack.cell, model.point.load.flight
+    continuous_a = cell.continuous_a * float(flight.continuous_share_pct) / 100
     figures = np.stack([profile.mass_g, profile.power_w, profile.duration_s], axis=1).tolist()
+    all_needs = _needs(model, planned, profile)
     runs, clock_s = [], 0.0
-    needs = _needs(model, planned, profile)
-    for plan, need, (mass_g, power_w, duration_s) in zip(planned, needs, figures, strict=True):
-        runs.append(_phase_run(model, plan, need, mass_g, power_w, clock_s, duration_s))
+    for plan, needs, (mass_g, power_w, duration_s) in zip(planned, all_needs, figures, strict=True):
+        kind, find_best = plan.stated.kind, None
+        if kind in GROUND_KINDS:
+            wind_m_s = plan.stated.headwind_m_s if kind == "cruise" else 0.0
+            find_best = partial(best_speeds, model.power, mass_g, wind_m_s)
+        run = PhaseRun(
+            label=plan.phase.label,
+            kind=kind,
+            start_min=clock_s / 60,
+            end_min=(clock_s + duration_s) / 60,
+            mass_g=mass_g,
+            power_w=power_w,
+            allowed_a=cell.burst_a if duration_s <= cell.burst_s else continuous_a,
+            airspeed_m_s=float(plan.phase.airspeed_m_s) if plan.phase.kind == "flight" else np.nan,
+            distance_m=plan.distance_m,
+            survey=plan.survey,
+            needs=needs,
+            airspeed_stated=plan.stated.airspeed_m_s is not None,
+            find_best=find_best,
+        )
+        runs.append(run)
         clock_s += duration_s
     return runs
-
-
-def _phase_run(
-    model: MissionModel[Any],
-    plan: _Planned,
-    needs: PhaseNeeds,
-    mass_g: float,
-    power_w: float,
-    clock_s: float,
-    duration_s: float,
-) -> PhaseRun:
-    """A phase before it is known what it does to the cell."""
-    load, kind = model.point.load, plan.stated.kind
-    cell, share = load.pack.cell, float(load.flight.continuous_share_pct) / 100
-    wind_m_s = plan.stated.headwind_m_s if kind == "cruise" else 0.0
-    return PhaseRun(
-        label=plan.phase.label,
-        kind=kind,
-        start_min=clock_s / 60,
-        end_min=(clock_s + duration_s) / 60,
-        mass_g=mass_g,
-        power_w=power_w,
-        allowed_a=cell.burst_a if duration_s <= cell.burst_s else cell.continuous_a * share,
-        airspeed_m_s=float(plan.phase.airspeed_m_s) if plan.phase.kind == "flight" else np.nan,
-        distance_m=plan.distance_m,
-        survey=plan.survey,
-        needs=needs,
-        airspeed_stated=plan.stated.airspeed_m_s is not None,
-        find_best=partial(best_speeds, model.power, mass_g, wind_m_s)
-        if kind in GROUND_KINDS
-        else None,
-    )
 
 
 def _needs(model: MissionModel[Any], planned: list[_Planned], profile: Profile) -> list[PhaseNeeds]:

@@ -340,16 +340,17 @@ def pair_dict(pair: Pair, home_share: float, allowances: Allowances) -> dict[str
         "joined": joining.joined,
         "series": int(one.series),
         "parallel": int(one.parallel),
-        **plain({"mass_g": one.mass_g, "energy_wh": one.energy_wh}),
+        **plain(
+            {
+                "mass_g": one.mass_g,
+                "energy_wh": one.energy_wh,
+                "steady_cell_a": pair.steady_a,
+                "full_power_cell_a": pair.full_power_a,
+                "highest_share": pair.share,
+                "weaker_depth_pct": 100.0 * pair.weaker_depth,
+            }
+        ),
     }
-    values |= plain(
-        {
-            "steady_cell_a": pair.steady_a,
-            "full_power_cell_a": pair.full_power_a,
-            "highest_share": pair.share,
-            "weaker_depth_pct": 100.0 * pair.weaker_depth,
-        }
-    )
     if joining.in_parallel:
         values |= plain(vars(found))
         flies = float(pair.point.run.time_s) > 0.0

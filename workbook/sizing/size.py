@@ -141,9 +141,7 @@ class SizingResult(Generic[PointT]):
             *self.remarks,
             *notes_on("craft", self.craft_type.notes(design, point)),
             *notes_on("assumed", filter(None, [assumed_text(design)])),
-            *_pack_notes(
-                design, float(point.all_up_mass_g), float(point.run.end_a), float(point.peak_cell_a)
-            ),
+            *_pack_notes(design, point),
             *notes_on("two packs", pair_sentences),
             *notes_on("mission", mission.cautions if mission else ()),
         )
@@ -389,18 +387,16 @@ def _balance_note(design: Design[Any], all_up_mass_g: float) -> str:
     )
 
 
-def _pack_notes(
-    design: Design[Any], all_up_mass_g: float, end_a: float, peak_a: float
-) -> tuple[Note, ...]:
+def _pack_notes(design: Design[Any], point: OperatingPoint[Any, Any]) -> tuple[Note, ...]:
     """What any builder should know of the pack: its cell, cold, travel, balance."""
     pack, notes = design.pack, []
     if pack.cell.model.caution:
         notes.append(Note("cell", f"Cell: {pack.cell.model.caution}"))
-    if (beyond := pack.cell.model.trust(peak_a)) and pack.cell.curves:
+    if (beyond := pack.cell.model.trust(float(point.peak_cell_a))) and pack.cell.curves:
         notes.append(Note("cell", f"Cell, at its highest current: {beyond}"))
     if pack.cell.model.capacity_ah < pack.cell.datasheet_model.capacity_ah:
         notes.append(Note("cell", RATED_NOTE.format(cell=pack.cell)))
-    if caution := cold_caution(design, end_a):
+    if caution := cold_caution(design, float(point.run.end_a)):
         notes.append(Note("cold", caution))
     one_wh = design.one_pack.energy_wh
     travel = TRAVEL_TEXTS.get(int(passenger_class(one_wh)), "is not carried by passengers")
@@ -412,7 +408,8 @@ def _pack_notes(
     if design.joining.several:
         words += " Each of the two packs is a battery of its own to these rules."
     notes.append(Note("carrying", words))
-    return (*notes, Note("place in the craft", _balance_note(design, all_up_mass_g)))
+    balance = _balance_note(design, float(point.all_up_mass_g))
+    return (*notes, Note("place in the craft", balance))
 
 
 @cached_by_units
