@@ -85,7 +85,7 @@ OWN_TABLE = {"../tables/survey_motor.csv": "half.csv"}
             "survey_six",
             {**OWN_TABLE, **UNCAPPED},
             1,
-            "cell voltage in hover that the thrust reserve needs: no voltage is known",
+            "cell voltage in hover that the thrust reserve needs: the voltage needed",
         ),
         (
             "survey_six_mission",

@@ -54,9 +54,9 @@ def test_figures_out_of_range_are_named_together() -> None:
         "max_w": (np.inf, JUST_ABOVE_0, np.inf, "above 0 W"),
     }
     assert [str(problem) for problem in range_problems(given)] == [
-        "mass_g: 0 cannot be; above 0 is needed.",
-        "power_w: inf cannot be; above 0 is needed.",
-        "height_m: nan cannot be; 0 to 9 m is needed.",
+        "mass_g: 0 is not possible; above 0 is needed.",
+        "power_w: inf is not possible; above 0 is needed.",
+        "height_m: nan is not possible; 0 to 9 m is needed.",
     ]
     assert len(range_problems(given, nan_passes=True)) == 2
 

@@ -127,7 +127,7 @@ def range_problems(
     Example:
         >>> bounds = (0.0, 1.0, "0 to 1")
         >>> [str(p) for p in range_problems({"share": (1.5, *bounds), "rest": (0.5, *bounds)})]
-        ['share: 1.5 cannot be; 0 to 1 is needed.']
+        ['share: 1.5 is not possible; 0 to 1 is needed.']
     """
     problems = []
     for name, (figure, low, high, right) in given.items():
@@ -136,7 +136,9 @@ def range_problems(
         if not nan_passes:
             bad |= np.isnan(values)
         if bad.any():
-            problems.append(Problem(f"{values[bad].flat[0]:g} cannot be; {right} is needed.", name))
+            problems.append(
+                Problem(f"{values[bad].flat[0]:g} is not possible; {right} is needed.", name)
+            )
     return problems
 
 

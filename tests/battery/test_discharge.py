@@ -177,10 +177,10 @@ def test_unknown_stays_unknown(unknown: dict[str, Any]) -> None:
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"power_w": -1.0}, "power_w: -1 cannot be; 0 W or more is needed"),
+        ({"power_w": -1.0}, "power_w: -1 is not possible; 0 W or more is needed"),
         ({"power_w": np.inf}, "power_w: inf"),
-        ({"landing_v": 0.0}, "landing_v: 0 cannot be"),
-        ({"last_depth_of_discharge": 1.2}, "last_depth_of_discharge: 1.2 cannot be; 0 to 1"),
+        ({"landing_v": 0.0}, "landing_v: 0 is not possible"),
+        ({"last_depth_of_discharge": 1.2}, "last_depth_of_discharge: 1.2 is not possible; 0 to 1"),
         ({"start_depth_of_discharge": -0.1}, "start_depth_of_discharge"),
         ({"extra_mohm": np.array([0.0, -2.0])}, "extra_mohm: -2"),
     ],

@@ -245,9 +245,9 @@ def test_many_cells_as_one_fly_as_one_does(decades: float) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (([10.0], [-1.0]), "duration_s: -1 cannot be; 0 s or more"),
+        (([10.0], [-1.0]), "duration_s: -1 is not possible; 0 s or more"),
         (([10.0], [np.inf]), "duration_s: inf"),
-        (([-10.0], [5.0]), "power_w: -10 cannot be"),
+        (([-10.0], [5.0]), "power_w: -10 is not possible"),
     ],
 )
 def test_what_cannot_be_is_refused(arguments: Any, words: str) -> None:

@@ -124,5 +124,5 @@ def test_a_pack_is_only_as_good_as_its_worst_cell():
     pack = Pack(find_cell("Bittern"), 4, 2)
     assert 1.0 < pack_spread(pack, 16.0).poor_share < 1.3
     assert pack_spread(Pack(pack.cell, 4, 1), 8.0).poor_share == 1.0
-    with pytest.raises(InputError, match="pack_a: 0 cannot be"):
+    with pytest.raises(InputError, match="pack_a: 0 is not possible"):
         pack_spread(pack, 0.0)

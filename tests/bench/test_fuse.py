@@ -71,9 +71,9 @@ def test_a_shorted_cell_among_many():
 
 
 def test_bad_input():
-    with pytest.raises(InputError, match="current_a: 0 cannot be; above 0 is needed"):
+    with pytest.raises(InputError, match="current_a: 0 is not possible; above 0 is needed"):
         fuse.choose_fuse(0.0, 16.8, awg=12)
-    with pytest.raises(InputError, match="awg: -1 cannot be; 8 to 22 is needed"):
+    with pytest.raises(InputError, match="awg: -1 is not possible; 8 to 22 is needed"):
         fuse.choose_fuse(11.0, 16.8, awg=-1)
-    with pytest.raises(InputError, match="short_circuit_a: nan cannot be"):
+    with pytest.raises(InputError, match="short_circuit_a: nan is not possible"):
         fuse.choose_fuse(11.0, 16.8, awg=12, short_circuit_a=float("nan"))

@@ -98,7 +98,7 @@ def test_survey_by_hand():
     found = survey(100.0, 60.0, 20.0, 10.0, 5.0, 2.0)
     assert (found.legs, found.distance_m, found.area_m2) == (3, 340.0, 6000.0)
     assert found.duration_s == pytest.approx(2 * 20 + 100 / 15 + 2 * (20 / 75**0.5 + 2))
-    with pytest.raises(InputError, match="spacing_m: 0 cannot be"):
+    with pytest.raises(InputError, match="spacing_m: 0 is not possible"):
         survey(100.0, 60.0, 0.0, 10.0)
     with pytest.raises(InputError, match="wind_m_s is 10"):
         survey(100.0, 60.0, 20.0, 10.0, 10.0)

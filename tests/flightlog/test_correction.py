@@ -185,7 +185,7 @@ def test_flights_that_do_not_agree_are_told(file) -> None:
 def test_what_no_pack_can_have_is_said_and_can_be_saved(file) -> None:
     """The log of another craft: a resistance of nearly nothing, known to more than all of itself."""
     found = correct_file(file, [read_log(NOTEBOOKS / "logs" / "wing.csv"), ChargerSlip(18.0, 5.9)])
-    cannot = [doubt for doubt in found.doubts if "cannot be, and" in doubt]
+    cannot = [doubt for doubt in found.doubts if "is not possible, and" in doubt]
     assert any(doubt.startswith("resistance of the cells") for doubt in cannot)
     assert found.changes["pack_resistance_factor"] == 0.6  # the least that a design file takes
     text = design_text(with_measured(file.part, found.part), file.document)
@@ -197,7 +197,7 @@ def test_a_factor_over_what_a_design_file_takes_is_said_and_can_be_saved(file) -
     """Of a craft that flew at half its mass, as typed: twice the power for its weight and more."""
     found = correct_file(file, [read_log(NOTEBOOKS / "logs" / "six_warm.csv")], mass_g=2000.0)
     assert found.part.flight_factor == 2.0
-    assert any("cannot be, and 2 is taken" in text for text in found.doubts)
+    assert any("is not possible, and 2 is taken" in text for text in found.doubts)
 
 
 def test_plain_values_and_words(file) -> None:

@@ -44,9 +44,9 @@ def test_a_scale_that_is_far_off_is_doubted() -> None:
 def test_nothing_to_check_by_is_said() -> None:
     with pytest.raises(InputError, match="nothing to check by"):
         check_sensors(LOG)
-    with pytest.raises(InputError, match=r"-1 cannot be; 0\.01 to 500 Ah"):
+    with pytest.raises(InputError, match=r"-1 is not possible; 0\.01 to 500 Ah"):
         check_sensors(LOG, put_back_ah=-1.0)
-    with pytest.raises(InputError, match="980 cannot be; 80 to 100 %"):
+    with pytest.raises(InputError, match="980 is not possible; 80 to 100 %"):
         check_sensors(LOG, put_back_ah=6.0, charge_share_pct=980.0)
     with pytest.raises(InputError, match="nothing is logged at 9999 s"):
         check_sensors(LOG, meter_v=24.0, meter_at_s=9999.0)

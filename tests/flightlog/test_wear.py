@@ -173,15 +173,15 @@ def test_the_price_of_a_flight() -> None:
         (["2026-08-30 tested: mass 900 g; FAILS: mass: 900 g."], "Not accepted: the test of"),
         (
             ["2026-08-30 stored: lowest cell 2.31 V"],
-            "UNSAFE: on 2026-08-30 a group stood at 2.31 V",
+            "UNSAFE: on 2026-08-30 a group was at 2.31 V",
         ),
         (  # 26.5 V / 6 = 4.417 V
             ["2026-08-30 stored: voltage at rest 26.5 V"],
-            "UNSAFE until tested: on 2026-08-30 it stood at 4.42 V per cell",
+            "UNSAFE until tested: on 2026-08-30 it was at 4.42 V per cell",
         ),
         (  # 14.9 V / 6 = 2.483 V
             ["2026-08-30 stored: voltage at rest 14.9 V"],
-            "UNSAFE: on 2026-08-30 a group stood at 2.48 V",
+            "UNSAFE: on 2026-08-30 a group was at 2.48 V",
         ),
         (  # 16.5 V / 6 = 2.75 V
             ["2026-08-30 flown: time 9 min, voltage under load 16.5 V"],
@@ -266,7 +266,7 @@ def test_a_flight_many_times_as_long_as_the_others_is_doubted() -> None:
             ],
             "it fell by 50 mV per cell",  # (22.2 - 21.9) / 6
         ),
-        (["2026-08-30 flown: lowest group 4"] * 3, "Group 4 stood lowest the last 3 times"),
+        (["2026-08-30 flown: lowest group 4"] * 3, "Group 4 was lowest the last 3 times"),
         (
             [f"2026-08-2{n} flown: spread nearly empty {70 + 8 * n} mV" for n in range(1, 4)],
             "spread nearly empty: 94 mV, above 80 mV",

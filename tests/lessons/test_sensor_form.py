@@ -51,8 +51,8 @@ def test_one_of_the_two_is_enough(form) -> None:
     [
         ({}, "nothing to check by"),
         ({"put_back_ah": "much"}, "charge put back: 'much' is not one number"),
-        ({"put_back_ah": "0"}, "charge put back: 0 cannot be"),
-        ({"put_back_ah": "6", "charge_share_pct": "980"}, "share flown: 980 cannot be"),
+        ({"put_back_ah": "0"}, "charge put back: 0 is not possible"),
+        ({"put_back_ah": "6", "charge_share_pct": "980"}, "share flown: 980 is not possible"),
         ({"meter_v": "24", "meter_at_s": "9999"}, "made: nothing is logged at 9999 s"),
     ],
 )

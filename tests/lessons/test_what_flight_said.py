@@ -26,7 +26,7 @@ def test_it_opens_with_the_plan_over_the_mild_day(view) -> None:
         "plan, moved",
     ]
     assert "less power than was flown" in view.volts.finding_text
-    assert "stood far from its neighbours" in plain(view.notices.html.value)
+    assert "was far from its neighbours" in plain(view.notices.html.value)
 
 
 @pytest.mark.parametrize("changes", [{"power_w": 480.0}, {"resistance_factor": 1.6}], ids=str)

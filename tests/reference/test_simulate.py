@@ -200,7 +200,7 @@ def test_the_trace_ends_where_the_design_does() -> None:
         ([Segment(10.0, "torque", 1.0)], {}, "kind is 'torque'"),
         ([Segment(0.0, "power", 1.0)], {}, "segment 1: duration is 0 s"),
         ([Segment(TO_THE_END, "power", 1.0), Segment(1.0, "rest")], {}, "only the last"),
-        ([Segment(5.0, "power", [3.0, -2.0])], {}, "value of -2 cannot be; 0 or more"),
+        ([Segment(5.0, "power", [3.0, -2.0])], {}, "value of -2 is not possible; 0 or more"),
         ([Segment(5.0, "power", float("nan"))], {}, "value of nan"),
         ([Segment(TO_THE_END, "rest")], {}, "No end is reached"),
         ([Segment(5.0, "rest")], {"step_s": 0.0}, "step_s"),
@@ -210,7 +210,7 @@ def test_the_trace_ends_where_the_design_does() -> None:
             "start_depth_of_discharge: 1.5",
         ),
         ([Segment(5.0, "rest")], {"air_c": 300.0}, "air_c: 300"),
-        ([Segment(5.0, "rest")], {"branch": RcBranch(1.0, 5.0)}, "share: 1 cannot be"),
+        ([Segment(5.0, "rest")], {"branch": RcBranch(1.0, 5.0)}, "share: 1 is not possible"),
     ],
 )
 def test_what_cannot_be_is_refused(profile, extra, words: str) -> None:

@@ -85,7 +85,7 @@ def test_what_is_unsafe_is_said_first() -> None:
     words = "Unsafe: 40 A is above the cell's burst current."
     bad = replace(line, within=False, judgement=words, unsafe=words)
     text = verdict_lines(replace(found, lines=(*found.lines, bad)))
-    assert text[0] == "UNSAFE: do not fly it so again."
+    assert text[0] == "UNSAFE: do not fly it like that again."
     assert "above the cell's burst current" in text[1]
     both = verdict_lines(replace(found, lines=(bad,), doubts=("Was there wind?",)))
     assert both[-1] == "Was there wind?"  # a doubt is not lost beside what is unsafe

@@ -120,7 +120,7 @@ def test_a_wings_cruise_becomes_what_tells_its_drag():
         (TestFlight(AS_FLOWN_G, time_min=14.0, charge_ah=6.0), "need the pack"),
         (TestFlight(AS_FLOWN_G, SIX.design.today.pack, 14.0, 61.0), "cannot come out of a pack"),
         (TestFlight(AS_FLOWN_G, SIX.design.today.pack, 0.01, 6.1), "cannot give"),
-        (TestFlight(AS_FLOWN_G, power_w=-3.0), "power_w: -3 cannot be"),
+        (TestFlight(AS_FLOWN_G, power_w=-3.0), "power_w: -3 is not possible"),
         (TestFlight(AS_FLOWN_G, power_w=9.0), "no more than the electronics alone"),
         (TestFlight(AS_FLOWN_G * 100, power_w=300.0), "does not fly by its figures"),
     ],

@@ -235,3 +235,13 @@ def test_the_name_of_an_upright_at_the_edge_is_not_cut_off():
     half = 0.56 * 14 * len("lands: landing voltage") / 2
     left = (x - c.axis_range("x")[0]) * c.plot_px[0] / 30 - half
     assert left >= -c.figure.fig_margin["left"]
+
+
+def test_a_narrow_chart_leaves_the_names_of_faint_points_away():
+    chart = LineChart("Rows", "x", "y")
+    points = [Point("hover", 1.0, 1.0), Point("row below", 0.5, 0.5, "faint")]
+    chart.update([Line("table", X, X)], points=points)
+    assert {"hover", "row below"} <= set(chart.names)
+    chart.fit(366)
+    assert "hover" in chart.names
+    assert "row below" not in chart.names

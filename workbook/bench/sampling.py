@@ -36,7 +36,7 @@ def chance_found(batch: int, bad: int, tested: int) -> float:
     """
     if not (batch >= 1 and 0 <= bad <= batch and 0 <= tested <= batch):
         raise InputError(
-            f"{tested} tested and {bad} bad of {batch} cannot be; both are 0 to all of them."
+            f"{tested} tested and {bad} bad of {batch} is not possible; both are 0 to all of them."
         )
     return 1.0 - comb(batch - bad, tested) / comb(batch, tested)
 
@@ -61,10 +61,10 @@ def cells_to_test(batch: int, bad_share: float = 0.2, found: float = CONFIDENCE)
     problems = []
     if not 0.0 < bad_share <= 1.0:
         problems.append(
-            Problem(f"{bad_share:g} cannot be; above 0 up to 1 is needed.", "bad_share")
+            Problem(f"{bad_share:g} is not possible; above 0 up to 1 is needed.", "bad_share")
         )
     if not 0.0 <= found < 1.0:
-        problems.append(Problem(f"{found:g} cannot be; 0 up to below 1 is needed.", "found"))
+        problems.append(Problem(f"{found:g} is not possible; 0 up to below 1 is needed.", "found"))
     refuse(problems)
     bad = _bad_cells(batch, bad_share)
     return next(n for n in range(batch + 1) if chance_found(batch, bad, n) >= found)
@@ -91,7 +91,7 @@ def most_bad(batch: int, tested: int, found_bad: int, sure: float = CONFIDENCE) 
     """
     if not (batch >= 1 and 0 <= found_bad <= tested <= batch and 0.0 <= sure < 1.0):
         raise InputError(
-            f"{found_bad} bad of {tested} tested of {batch} delivered cannot be; each is 0 to the next."
+            f"{found_bad} bad of {tested} tested of {batch} delivered is not possible; each is 0 to the next."
         )
     ways = comb(batch, tested)
 

@@ -47,7 +47,7 @@ class CellCheck:
     """What is wrong with a cell's figures.
 
     Attributes:
-        refusals: what cannot be; the cell is not to be used.
+        refusals: what is not possible; the cell is not to be used.
         cautions: what can be but is unlikely; the cell can be used, with the doubt shown.
     """
 
@@ -81,7 +81,7 @@ class _Findings:
 
 @lru_cache(maxsize=64)
 def check_cell(cell: Cell, where: str = "") -> CellCheck:
-    """Find every figure of a cell that cannot be, and every one that is unlikely.
+    """Find every figure of a cell that is not possible, and every one that is unlikely.
 
     Args:
         cell: the cell, from a file or typed in.
@@ -121,9 +121,11 @@ def _check_single(found: _Findings) -> None:
         may_be_0 = pouch and key in ("diameter_mm", "height_mm")
         if not np.isfinite(value) or value < 0 or (value == 0 and not may_be_0):
             found.bad.add(key)
-            found.refuse(key, f"{value:g} {unit} cannot be; a number above 0 {unit} is needed.")
+            found.refuse(
+                key, f"{value:g} {unit} is not possible; a number above 0 {unit} is needed."
+            )
     if cell.price is not None and not (np.isfinite(cell.price) and cell.price >= 0):
-        found.refuse("price", f"{cell.price:g} cannot be; 0 or more is needed.")
+        found.refuse("price", f"{cell.price:g} is not possible; 0 or more is needed.")
     if found.sound("charge_v") and cell.charge_v > MOST_CHARGE_V:
         add = found.doubt if pouch else found.refuse
         message = f"is above {MOST_CHARGE_V:g} V, the upper limit of IEC 62133-2; 4.20 V is right for these cells."
@@ -266,7 +268,9 @@ def _curve_fault(curve: DischargeCurve, charge_v: float) -> tuple[str, str] | No
     """The first thing that cannot be about one curve, and its key."""
     charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
     if not 0 < curve.current_a <= MOST_CURRENT_A:
-        message = f"{curve.current_a:g} A cannot be; above 0 A, to {MOST_CURRENT_A:g} A, is needed."
+        message = (
+            f"{curve.current_a:g} A is not possible; above 0 A, to {MOST_CURRENT_A:g} A, is needed."
+        )
         return "current_a", message
     if len(charge) != len(volts):
         message = (

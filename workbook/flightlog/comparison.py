@@ -198,7 +198,7 @@ def compare_flight(
         pack_temperature_c, air_temperature_c: at take-off, where they were not the plan's.
 
     Raises:
-        InputError: no flight in the log; figures that cannot be; a craft that cannot fly so by its figures.
+        InputError: no flight in the log; figures that is not possible; a craft that cannot fly so by its figures.
 
     Source: `workbook.flightlog.measures`, `workbook.flightlog.pack_fit`, `workbook.flightlog.planned`.
 

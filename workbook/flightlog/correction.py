@@ -185,7 +185,7 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
 def _cannot_be(figures: Sequence[CorrectedFigure], changes: dict[str, float]) -> tuple[str, ...]:
     """Figures of the flights that no craft or pack can have, a sentence each."""
     return tuple(
-        f"{figure.label}: {in_digits(figure.after)} cannot be, and {changes[figure.key]:g} is taken. Look for another "
+        f"{figure.label}: {in_digits(figure.after)} is not possible, and {changes[figure.key]:g} is taken. Look for another "
         "craft or pack, or a sensor that is not set, before you believe the rest."
         for figure in figures
         if figure.key in ("flight_factor", "pack_resistance_factor", "pack_capacity_factor")

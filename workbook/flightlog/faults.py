@@ -202,7 +202,7 @@ def _impossible(log: FlightLog) -> FlightLog:
         with np.errstate(invalid="ignore"):
             bad = (values < column.low) | (values > column.high)
         if bad.any():
-            words = f"of {column.name} cannot be and were left out."
+            words = f"of {column.name} were impossible and were left out."
             text = counted_text(int(np.count_nonzero(bad)), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)
@@ -244,7 +244,7 @@ def _glitches(log: FlightLog) -> FlightLog:
         bad = (np.abs(off) > limit) & ~together & np.isfinite(log.known(key))  # type: ignore[arg-type]
         if limit > 0 and bad.any():
             first = clock(float(log.time_s[np.argmax(bad)]))
-            words = f"of {COLUMNS[key].name} stood far from their neighbours (first at {first}) and were left out."
+            words = f"of {COLUMNS[key].name} were far from their neighbours (first at {first}) and were left out."
             text = counted_text(int(np.count_nonzero(bad)), "figure", words)
             findings.append(_finding("glitch", key, log, bad, text))
             log = _blanked(log, key, bad)

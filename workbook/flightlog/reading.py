@@ -259,7 +259,8 @@ def _mapped_headings(columns: Mapping[str, str], name: str) -> dict[str, tuple[s
         if measure is None or (unit and unit not in measure.units):
             allowed = ", ".join(known) if measure is None else ", ".join(measure.shown.values())
             raise InputError(
-                f'"{stated}" cannot be; one of {allowed} is needed.', f"{name}, column {heading}"
+                f'"{stated}" is not possible; one of {allowed} is needed.',
+                f"{name}, column {heading}",
             )
         found[" ".join(str(heading).split()).casefold()] = (key, unit)
     return found

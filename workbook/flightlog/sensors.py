@@ -94,7 +94,7 @@ def check_sensors(
         meter_at_s: when, on the log's clock; the first row where left out.
 
     Raises:
-        InputError: nothing to check by; figures that cannot be; a log without charge or without that time.
+        InputError: nothing to check by; figures that is not possible; a log without charge or without that time.
 
     Source: ratio of charges; first-order propagation, JCGM 100:2008, 5.1.2.
 
@@ -145,4 +145,4 @@ def check_sensors(
 
 def _within(value: float, name: str, words: str, low: float, high: float) -> None:
     if not low <= value <= high:
-        raise InputError(f"{value:g} cannot be; {words} is needed.", name)
+        raise InputError(f"{value:g} is not possible; {words} is needed.", name)

@@ -59,7 +59,7 @@ class ChargerSlip:
             "charge_share_pct": (80.0, 100.0, "80 to 100 %"),
         }
         problems = [
-            Problem(f"{value:g} cannot be; {words} is needed.", key)
+            Problem(f"{value:g} is not possible; {words} is needed.", key)
             for key, (low, high, words) in ranges.items()
             if (value := getattr(self, key)) is not None and not low <= value <= high
         ]

@@ -28,7 +28,7 @@ from workbook.widgets.charts import Line, LineChart, Point, Vertical
 from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.frame import BETWEEN_PX
 from workbook.widgets.live import ProgressBar
-from workbook.widgets.parts import Reply, button, text_box, wrapped
+from workbook.widgets.parts import Reply, button, heading, text_box, wrapped
 from workbook.widgets.picture import Picture
 from workbook.widgets.style import FAINT, HAIRLINE, INK, LIMIT, PACK
 from workbook.widgets.table import Table
@@ -143,6 +143,7 @@ class MarginBudget(LessonView):
         return self.side_by_side(
             [*side_controls.values(), self.progress_bar, self.key],
             [self.chance, self.shares],
+            heading("What reality may take, line by line"),
             wrapped(self.lines, self.picture, align_items="flex-start"),
             self.own_reply,
             self._own_line(),
@@ -330,7 +331,7 @@ class MarginBudget(LessonView):
         self.readings.update(
             ("figure", *READING_HEADINGS.values()),
             rows,
-            "Three readings: as expected, all at their worst together, and so many of 100 flights below",
+            "Three readings; 5, 50 and 95 % of flights stay below the last three columns",
         )
         self.limits.update(
             ("limit", "expected", "all at their worst", "broken, % of flights"),

@@ -29,7 +29,7 @@ TEXT_ONLY = str.maketrans({"<": "&lt;", "[": "&#91;"})
 """Markdown without HTML, links and pictures: a link may hold code."""
 
 NOT_RUN = (
-    "**Lines of code that did not come with the workbook stand here.** A page does not run them."
+    "**This page has lines of code that did not come with the workbook.** A page does not run them."
 )
 AS_CODE = " Open this page *as code* (above), read them, and run them there if you trust whoever wrote them."
 

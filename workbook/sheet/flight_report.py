@@ -139,7 +139,7 @@ def verdict_lines(found: FlightComparison) -> list[str]:
     outside = [line for line in found.lines if line.within is False]
     if unsafe:
         return [
-            "UNSAFE: do not fly it so again.",
+            "UNSAFE: do not fly it like that again.",
             *(f"{line.label[0].upper()}{line.label[1:]}: {line.unsafe}" for line in unsafe),
             *found.doubts,
         ]

@@ -291,7 +291,7 @@ def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray
     Source: Sobol' sequence with Owen's scrambling, scipy.stats.qmc.
     """
     if draws < 1:
-        raise InputError(Problem(f"{draws} draws cannot be; 1 or more is needed.", "draws"))
+        raise InputError(Problem(f"{draws} draws are not possible; 1 or more is needed.", "draws"))
     bits = int(np.ceil(np.log2(draws)))
     shares = _stored_shares(len(lines), bits) if seed == SEED else None
     if shares is None:

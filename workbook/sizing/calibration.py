@@ -96,7 +96,7 @@ class TestFlight:
             300
         """
         problems = [
-            Problem(f"{value:g} cannot be; more than 0 is needed.", name)
+            Problem(f"{value:g} is not possible; more than 0 is needed.", name)
             for name, value in vars(self).items()
             if isinstance(value, int | float) and not (np.isfinite(value) and value > 0)
         ]

@@ -240,7 +240,7 @@ class Constraints:
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
         problems = [
-            Problem(f"{side:g} mm cannot be; above 0 mm is needed.", "bay")
+            Problem(f"{side:g} mm is not possible; above 0 mm is needed.", "bay")
             for side in self.bay_sides_mm
             if not side > 0
         ]

@@ -85,7 +85,8 @@ def variance_shares(
     if not FEWEST <= draws <= MOST or draws & (draws - 1):
         raise InputError(
             Problem(
-                f"{draws} draws cannot be; a power of 2 from {FEWEST} to {MOST} is needed.", "draws"
+                f"{draws} draws are not possible; a power of 2 from {FEWEST} to {MOST} is needed.",
+                "draws",
             )
         )
     settled = np.array([[line.expected] for line in lines])
