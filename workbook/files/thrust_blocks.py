@@ -358,7 +358,8 @@ def _add_data_row(
 def split_text(text: str, name: str) -> ThrustGrid:
     """Blocks of a text under the separator that makes most sense of its headings."""
     sample = text[:100_000]
-    trials = {s: find_blocks(rows_of(sample, s), s, name) for s in SEPARATORS}
+    there = (s for s in SEPARATORS if s in sample or s == "\t")  # without any: whole lines
+    trials = {s: find_blocks(rows_of(sample, s), s, name) for s in there}
 
     def sense(separator: str) -> tuple[int, int]:
         blocks = trials[separator].blocks
@@ -367,7 +368,7 @@ def split_text(text: str, name: str) -> ThrustGrid:
 
     best = max(trials, key=sense)
     if sense(best) == (0, 0):
-        trials.pop(" ")
+        trials.pop(" ", None)
         return max(trials.values(), key=lambda trial: len(trial.nearest_headings))
     return (
         trials[best] if len(text) == len(sample) else find_blocks(rows_of(text, best), best, name)

@@ -14,11 +14,10 @@ import numpy as np
 
 from workbook.errors import InputError
 from workbook.numbers import Number
-from workbook.sizing.budget import BY_CELL_SHARE
 from workbook.sizing.budget_lines import BudgetLine, apply
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
-from workbook.sizing.limits import Limit, limits, mission_limits
+from workbook.sizing.limits import BY_CELL_SHARE, Limit, limits, mission_limits
 from workbook.sizing.mission import fly_mission, plan_mission
 from workbook.sizing.origins import assumed_lines
 from workbook.sizing.pair import pair_of

@@ -26,7 +26,7 @@ from workbook.sizing.budget_lines import (
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.figures import plain
-from workbook.sizing.limits import limits
+from workbook.sizing.limits import BY_CELL_SHARE, limits
 from workbook.sizing.origins import lines_of
 from workbook.sizing.parallel import Progress, parallel_map, slices
 from workbook.sizing.sensitivity import Sensitivity, variance_shares
@@ -35,14 +35,6 @@ from workbook.working import Step, step
 MOST_DRAWS = 1_000_000
 SHARES = (0.05, 0.5, 0.95)
 """Points of the distribution that a reading gives."""
-
-BY_CELL_SHARE = (
-    "continuous_cell_current",
-    "burst_cell_current",
-    "shared_steady_current",
-    "shared_burst_current",
-)
-"""Limits whose demand the worst cell of a parallel group sets."""
 
 
 @dataclass(frozen=True)

@@ -870,6 +870,14 @@ RULES = tuple(Rule(**block) for block in _BLOCKS["limit"])
 STOPPING = frozenset(rule.key for rule in RULES if rule.role == "stop")
 """Keys of those that are reasons to stop, and only listed among the limits where they could not be checked."""
 
+BY_CELL_SHARE = (
+    "continuous_cell_current",
+    "burst_cell_current",
+    "shared_steady_current",
+    "shared_burst_current",
+)
+"""Limits whose demand the worst cell of a parallel group sets."""
+
 MISSION_RULES = tuple(MissionRule(**block) for block in _BLOCKS["mission"])
 """Every limit of a mission but its charge, in the order in which they are shown."""
 
