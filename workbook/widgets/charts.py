@@ -521,7 +521,11 @@ class LineChart(PlaneChart):
         """Names beside points, at the ends of curves and levels, from so many pixels downwards, off what is covered;
         and some more."""
         x_axis, y_axis = self._ticks["x"], self._ticks["y"]
-        beside = [Name(p.name, float(p.x), float(p.y), p.role, True) for p in self.points]
+        beside = [
+            Name(p.name, float(p.x), float(p.y), p.role, True)
+            for p in self.points
+            if not (self.few_names and p.role == "faint")
+        ]
         beside += more
         beside.sort(key=lambda name: name.role != "faint")  # they have least room
         end_names = [
