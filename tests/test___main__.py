@@ -118,7 +118,7 @@ def test_a_library_that_cannot_be_loaded_is_told_in_a_sentence(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setitem(sys.modules, "workbook.cli", None)
-    assert entry.command() == entry.CANNOT
+    assert entry.command() == entry.EXIT_UNUSABLE
     printed = capsys.readouterr()
     assert not printed.out
     assert len(printed.err.splitlines()) == 1
@@ -179,7 +179,7 @@ def test_an_installation_that_fails_is_told_in_words_and_no_limit_is_called_brok
     with pytest.raises(SystemExit) as ended:
         entry._prepare(testing=False)
     printed = capsys.readouterr()
-    assert ended.value.code == entry.CANNOT
+    assert ended.value.code == entry.EXIT_UNUSABLE
     assert not printed.out
     assert "run the same command again" in printed.err
 
@@ -249,7 +249,7 @@ def test_a_read_only_checkout_says_so(
     monkeypatch.setattr(entry.os, "access", lambda _place, _mode: False)
     with pytest.raises(SystemExit) as ended:
         entry._prepare(testing=False)
-    assert ended.value.code == entry.CANNOT
+    assert ended.value.code == entry.EXIT_UNUSABLE
     assert "is read-only" in capsys.readouterr().err
 
 
@@ -271,7 +271,7 @@ def test_a_signal_ends_the_set_up_and_what_it_started(tmp_path: Path, stop: str)
         started = int(setting_up.stderr.readline())
         setting_up.send_signal(getattr(signal, stop))
         output = setting_up.stderr.read()
-        assert setting_up.wait(20) == entry.CANNOT
+        assert setting_up.wait(20) == entry.EXIT_UNUSABLE
     assert "the next run goes on from here" in output
     for _ in range(50):
         if not _alive(started):

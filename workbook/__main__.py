@@ -23,7 +23,7 @@ from typing import NoReturn
 PROJECT = Path(__file__).resolve().parent.parent
 ENVIRONMENT = PROJECT / ".venv"
 PINS = PROJECT / ".ci" / "constraints" / f"py3{sys.version_info[1]}.txt"
-CANNOT = 2
+EXIT_UNUSABLE = 2
 DISK_BYTES = 2e9
 """What is needed with the tests' libraries (1.4 GB when it was measured), and their downloads."""
 LAUNCHER = """\
@@ -39,7 +39,7 @@ sys.exit(command())
 
 def _stop(message: str) -> NoReturn:
     print(message, file=sys.stderr)
-    sys.exit(CANNOT)
+    sys.exit(EXIT_UNUSABLE)
 
 
 def _in_place(testing: bool) -> bool:
@@ -244,7 +244,7 @@ def _go_on(command: list[str]) -> NoReturn:
     try:
         sys.exit(subprocess.run(command, check=False).returncode)
     except KeyboardInterrupt:
-        sys.exit(CANNOT)
+        sys.exit(EXIT_UNUSABLE)
 
 
 def _prepare(testing: bool) -> None:

@@ -31,7 +31,7 @@ SAME_FIGURE = 1e-9
 """A figure so near to a printed one, as a share of it, is that figure: arithmetic leaves no more."""
 
 
-FINEST = 300
+MOST_DECIMALS = 300
 """Decimals beyond which there is nothing to round: a power of ten still fits a float."""
 
 
@@ -48,7 +48,7 @@ def rounded(value: float, decimals: int, side: Side = "nearest") -> float:
         >>> rounded(68.97, 0, "down"), rounded(3.101, 2, "up"), rounded(4 * 3.6, 1, "down")
         (68.0, 3.11, 14.4)
     """
-    if not math.isfinite(value) or decimals > FINEST:
+    if not math.isfinite(value) or decimals > MOST_DECIMALS:
         return float(value)
     if side == "nearest":
         return float(round(float(value), decimals)) + 0.0

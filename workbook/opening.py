@@ -24,7 +24,7 @@ PAGES, LAB = "/voila/render", "/lab/tree"
 SETTINGS = Path(__file__).with_name("pages") / "server_config.py"
 TEMPLATES = Path(__file__).with_name("pages") / "templates"
 LARGEST_RECORD_BYTES = 1_000_000
-DATA = (".toml", ".csv", ".txt")
+DATA_ENDINGS = (".toml", ".csv", ".txt")
 """Endings of what is no page."""
 DEFAULT_FOLDER = Path("pack-workbook")
 
@@ -60,7 +60,7 @@ def lay_out(source: Path, folder: Path, *, pages: bool = True) -> LaidOut:
         new, kept = {}, []
         for path in sorted(source.rglob("*")):
             place = path.relative_to(source)
-            if path.is_dir() or of_its_owner(place) or not (pages or path.suffix in DATA):
+            if path.is_dir() or of_its_owner(place) or not (pages or path.suffix in DATA_ENDINGS):
                 continue
             name, data = place.as_posix(), read_bytes(path, LARGEST_BYTES)
             if _is_the_workbooks(folder / name, data, known.get(name, [])):

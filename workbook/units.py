@@ -24,16 +24,16 @@ from workbook.numbers import FloatArray, Number, Side, rounded
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
-MARKS = {'"': "inch", "''": "inch", "'": "foot", "%": "percent", "": "dimensionless"}
+UNIT_SIGNS = {'"': "inch", "''": "inch", "'": "foot", "%": "percent", "": "dimensionless"}
 """Signs that are no name of a unit."""
 
-POWER = re.compile(r"(?<=[a-z])([23])\b")
+SQUARED_OR_CUBED = re.compile(r"(?<=[a-z])([23])\b")
 """The 2 of m2."""
 
-LONGEST = 24
+LONGEST_UNIT = 24
 """Characters of a unit's spelling."""
 
-NAMES = ("kmh = kilometer / hour = kmph", "amps = ampere = amp", "mins = minute")
+UNIT_DEFINITIONS = ("kmh = kilometer / hour = kmph", "amps = ampere = amp", "mins = minute")
 
 
 @cache
@@ -41,17 +41,17 @@ def _registry() -> UnitRegistry[Any]:
     from pint import UnitRegistry
 
     registry: UnitRegistry[Any] = UnitRegistry(cache_folder=None)
-    for name in NAMES:
+    for name in UNIT_DEFINITIONS:
         registry.define(name)
     return registry
 
 
 def _unit(text: str) -> Any:
     """A unit by its spelling, as written or else in small letters; None where there is no such unit."""
-    if len(text) > LONGEST:
+    if len(text) > LONGEST_UNIT:
         return None
-    registry, plain = _registry(), MARKS.get(text.strip(), text.strip())
-    plain = POWER.sub(r"**\1", plain)
+    registry, plain = _registry(), UNIT_SIGNS.get(text.strip(), text.strip())
+    plain = SQUARED_OR_CUBED.sub(r"**\1", plain)
     for spelling in (plain, plain.lower()):
         try:
             return registry.Unit(spelling)
@@ -91,7 +91,7 @@ def convert(value: float, written: str, unit: str) -> float:
     found, target = _unit(written), _unit(unit)
     if found is None:
         raise InputError(
-            f"{shortened(visible(written), LONGEST)} is not a unit known here; {wanted}."
+            f"{shortened(visible(written), LONGEST_UNIT)} is not a unit known here; {wanted}."
         )
     quantity = _registry().Quantity(value, found)
     if target.is_compatible_with("gram_force") and found.is_compatible_with("gram"):
@@ -176,7 +176,9 @@ def use_units(name: str) -> None:
     """
     if name not in _SYSTEMS:
         known = " or ".join(f'"{system}"' for system in SYSTEMS)
-        raise InputError(f"units are {shortened(visible(name), LONGEST)!r}; {known} is needed.")
+        raise InputError(
+            f"units are {shortened(visible(name), LONGEST_UNIT)!r}; {known} is needed."
+        )
     _InUse.name = name
 
 

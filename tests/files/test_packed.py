@@ -18,7 +18,7 @@ from workbook.cli import main
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell, write_cell
 from workbook.files.design_file import read_design, write_design
-from workbook.files.packed import REMARK, packed_text
+from workbook.files.packed import INSIDE_REMARK, packed_text
 from workbook.sizing.size import size
 
 SIX = DESIGNS / "survey_six.toml"
@@ -102,7 +102,7 @@ def test_packed_again_it_is_the_same(tmp_path: Path) -> None:
     one = packed(SIX, tmp_path)
     text = packed_text(read_design(one))
     assert text == one.read_text("utf-8")
-    assert text.count(REMARK) == 1
+    assert text.count(INSIDE_REMARK) == 1
 
 
 def test_a_cell_and_a_table_of_ones_own_travel(club: Path) -> None:
@@ -221,7 +221,7 @@ def test_laid_out_again_it_answers_the_same(tmp_path: Path, design: Path) -> Non
         size(laid.design).as_dict()["limits"] == size(read_design(one).design).as_dict()["limits"]
     )
     assert sorted(path.name for path in out.iterdir()) == ["one.toml", "thrust.csv"]
-    assert REMARK not in laid.text
+    assert INSIDE_REMARK not in laid.text
     assert main(["unpack", str(one), str(out)]) == 2, "a folder that holds something is left"
     assert main(["unpack", str(design), str(tmp_path / "more")]) == 2, "nothing inside"
 

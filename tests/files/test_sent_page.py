@@ -13,7 +13,7 @@ from workbook.cli import main
 from workbook.errors import InputError
 from workbook.files.design_file import DesignFile, read_design, write_design
 from workbook.files.packed import packed_text
-from workbook.files.sent_page import BEGIN, END, LARGEST_BYTES, design_in
+from workbook.files.sent_page import DESIGN_BEGIN, DESIGN_END, LARGEST_BYTES, design_in
 from workbook.sizing.size import size
 
 SIX = DESIGNS / "survey_six.toml"
@@ -21,7 +21,9 @@ SIX = DESIGNS / "survey_six.toml"
 
 def sent(folder: Path, text: str, before: str = "<h1>six</h1>") -> Path:
     path = folder / "six.html"
-    path.write_text(f"<!DOCTYPE html>{before}{BEGIN}{escape(text)}{END}<p>after", "utf-8")
+    path.write_text(
+        f"<!DOCTYPE html>{before}{DESIGN_BEGIN}{escape(text)}{DESIGN_END}<p>after", "utf-8"
+    )
     return path
 
 
@@ -44,10 +46,10 @@ def test_a_page_is_laid_out_as_a_design_file(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("text", ['a = "</pre> & <script>"', "", "name = '&amp;'\n\n"])
 def test_whatever_text_goes_in_comes_out(text: str) -> None:
-    assert design_in(f"<p>{BEGIN}{escape(text)}{END}", "page") == text
+    assert design_in(f"<p>{DESIGN_BEGIN}{escape(text)}{DESIGN_END}", "page") == text
 
 
-@pytest.mark.parametrize("page", ["<p>nothing", f"{BEGIN}cut off", f"</pre>{BEGIN}"])
+@pytest.mark.parametrize("page", ["<p>nothing", f"{DESIGN_BEGIN}cut off", f"</pre>{DESIGN_BEGIN}"])
 def test_a_page_without_a_whole_design_is_refused(page: str) -> None:
     with pytest.raises(InputError, match=r"x\.html: no design stands in this page"):
         design_in(page, "x.html")

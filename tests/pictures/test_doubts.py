@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.pictures.drawn import HEADINGS, invented_rows
-from workbook.pictures.doubts import SURE, with_doubts
+from workbook.pictures.doubts import SURE_CONFIDENCE, with_doubts
 from workbook.pictures.layout import PictureCell, PictureTable
 
 BOX = (0.0, 0.0, 1.0, 1.0)
@@ -72,7 +72,7 @@ def test_what_is_wrong_with_a_cell_is_said(row: int, column: int, text: str, exp
 
 def test_low_confidence_is_doubted_and_a_persons_word_is_not() -> None:
     sure = table(invented_rows())
-    hard = replace(sure.rows[3][1], confidence=SURE - 0.2)
+    hard = replace(sure.rows[3][1], confidence=SURE_CONFIDENCE - 0.2)
     rows = list(sure.rows)
     rows[3] = (rows[3][0], hard, *rows[3][2:])
     assert (

@@ -10,7 +10,7 @@ from tests.pictures.drawn import encoded
 from workbook.errors import InputError
 from workbook.pictures import recognise
 from workbook.pictures.opening import open_picture
-from workbook.pictures.recognise import HOW_TO_ADD, SUREST, Word, can_read, read_words
+from workbook.pictures.recognise import HIGHEST_CONFIDENCE, HOW_TO_ADD, Word, can_read, read_words
 
 
 def test_a_word_knows_its_middle_and_its_height_however_it_is_turned() -> None:
@@ -46,4 +46,4 @@ def test_figures_are_read_where_they_stand_and_never_for_certain() -> None:
         x, y = places[word.text]
         assert x - 10 <= word.corners[:, 0].min() <= x + 10
         assert y - 10 <= word.corners[:, 1].min() <= y + 15
-        assert 0.5 < word.confidence <= SUREST
+        assert 0.5 < word.confidence <= HIGHEST_CONFIDENCE

@@ -19,14 +19,14 @@ from workbook.quantities import unit_of
 CELL_FORMATS = ("18650", "21700", "pouch")
 KINDS = ("energy", "power", "lithium-polymer")
 
-USUAL = data_rows("usual_cells.csv")
+USUAL_RANGES = data_rows("usual_cells.csv")
 """Usual ranges of cylindrical cells: mass, diameter, height, highest believable capacity and continuous current.
 Common practice, no source; sizes follow the name of the format (IEC 61960-3)."""
 MOST_CURRENT_A = 1000.0
 """Of one cell: twenty times what the strongest of these sizes is rated for. Common practice, no source."""
 MOST_CHARGE_V = 4.25
 """Source: IEC 62133-2 annex A, upper charge limit (from memory)."""
-ORDER = (
+ORDERED_KEYS = (
     ("burst_a", "continuous_a", "a burst current is at least that"),
     ("max_charge_a", "standard_charge_a", "the highest is at least that"),
     ("typical_capacity_ah", "rated_capacity_ah", "the rated one is the minimum"),
@@ -36,7 +36,7 @@ ORDER = (
 """A figure, another that it is not below, and why. Voltages are not equal either."""
 CURVES_C = (-50.0, 80.0)
 """Temperatures at which discharge curves are taken. Common practice, no source."""
-WINDOWS = (
+TEMPERATURE_WINDOWS = (
     ("min_charge_temperature_c", "max_charge_temperature_c"),
     ("min_temperature_c", "max_temperature_c"),
 )
@@ -143,13 +143,13 @@ def _check_single(found: _Findings) -> None:
 def _check_pairs(found: _Findings) -> None:
     """Figures against each other."""
     cell = found.cell
-    for key, other, right in ORDER:
+    for key, other, right in ORDERED_KEYS:
         value, limit = getattr(cell, key), getattr(cell, other)
         equal = value == limit
         if found.sound(key, other) and (value < limit or (equal and key.endswith("_v"))):
             word = "equal to" if equal else "below"
             found.refuse(key, f"{found.text(key)} is {word} {other}, {found.text(other)}; {right}.")
-    for low, high in WINDOWS:
+    for low, high in TEMPERATURE_WINDOWS:
         if not getattr(cell, low) < getattr(cell, high):
             message = f"is not above {low}, {found.text(low)}; a window needs its upper end higher."
             found.refuse(high, f"{found.text(high)} {message}")
@@ -177,7 +177,7 @@ def _check_pairs(found: _Findings) -> None:
 def _check_usual(found: _Findings) -> None:
     """Figures against what is usual for the cell's format."""
     cell = found.cell
-    usual = [row for row in USUAL if row["cell_format"] == cell.cell_format]
+    usual = [row for row in USUAL_RANGES if row["cell_format"] == cell.cell_format]
     for row in usual:
         key, low, high = row["key"], float(row["low"]), float(row["high"])
         value, unit = getattr(cell, key), unit_of(key)

@@ -22,7 +22,7 @@ from workbook.files.records import record_text
 from workbook.files.writing import new_folder, write_text
 from workbook.numbers import plain
 
-REMARK = "# What this design names stands below: its thrust table and its cell, as they were when it was packed.\n"
+INSIDE_REMARK = "# What this design names stands below: its thrust table and its cell, as they were when it was packed.\n"
 
 
 def packed_text(file: DesignFile) -> str:
@@ -56,8 +56,8 @@ def packed_text(file: DesignFile) -> str:
         data["craft"]["thrust_table"] = INSIDE
     inside["cell"] = cell_data(file.datasheet_cell)
     data["pack"]["cell_folder"] = INSIDE
-    own = record_text(data, file.document).replace(REMARK, "").rstrip("\n")
-    text = "\n".join([own, "", REMARK + record_text({"inside": inside})])
+    own = record_text(data, file.document).replace(INSIDE_REMARK, "").rstrip("\n")
+    text = "\n".join([own, "", INSIDE_REMARK + record_text({"inside": inside})])
     refuse_size(len(text.encode()), f"{file.path.name} as one file", LARGEST_BYTES)
     parse_design(text, file.path)
     return text
@@ -101,7 +101,7 @@ def unpack_design(file: DesignFile, folder: Path) -> Path:
             if cell_differences(cell, catalogue().get(cell.name, replace(cell, name=""))):
                 pack["cell_folder"] = "cells"
                 write_own_cell(cell, place / "cells")
-        text = record_text(data, file.document).replace(REMARK, "")
+        text = record_text(data, file.document).replace(INSIDE_REMARK, "")
         name = file.path.with_suffix(".toml").name  # of a page that was sent too
         parse_design(text, place / name)
         write_text(place / name, text)

@@ -34,9 +34,9 @@ from workbook.quantities import INPUTS, unit_of
 Read = TypeVar("Read")
 Checked = TypeVar("Checked", bound=BaseModel)
 
-LINES = ("note", "table")
+MULTILINE_KEYS = ("note", "table")
 """Keys whose text may have several lines."""
-ITEMS = {"mission": "mission phase", "budget": "budget line"}
+LIST_ITEM_NAMES = {"mission": "mission phase", "budget": "budget line"}
 """What one section of a list is called; the list's key and a number else."""
 
 
@@ -58,7 +58,7 @@ def parse_document(text: str, where: str) -> tomlkit.TOMLDocument:
     return _parsed(tomlkit.parse, text, where)
 
 
-A_LINE = 'A line reads key = value: text in "quotes", decimals with a point.'
+TOML_HINT = 'A line reads key = value: text in "quotes", decimals with a point.'
 
 
 def _parsed(parser: Callable[[str], Read], text: str, where: str) -> Read:
@@ -67,7 +67,7 @@ def _parsed(parser: Callable[[str], Read], text: str, where: str) -> Read:
     except RecursionError:
         raise InputError("this is not TOML: it is nested too deeply.", where) from None
     except (ValueError, TOMLKitError) as fault:
-        raise InputError(f"this is not TOML: {fault}. {A_LINE}", where) from None
+        raise InputError(f"this is not TOML: {fault}. {TOML_HINT}", where) from None
 
 
 def parse_json(text: str, where: str) -> Any:
@@ -105,7 +105,11 @@ class Strict(BaseModel):
         """A text has no control characters and one line; a note or a table may have several."""
         for text in value if isinstance(value, list) else [value]:
             found = CONTROL.findall(text) if isinstance(text, str) else []
-            wrong = [sign for sign in found if info.field_name not in LINES or sign not in "\t\r\n"]
+            wrong = [
+                sign
+                for sign in found
+                if info.field_name not in MULTILINE_KEYS or sign not in "\t\r\n"
+            ]
             if wrong:
                 raise PydanticCustomError("control", "control", {"sign": visible(wrong[0])})
         return value
@@ -278,7 +282,7 @@ def _place(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[str, str
     for step in loc:
         if isinstance(step, int):
             head, _, last = words.rpartition(".")
-            words = f"{head}{'.' if head else ''}{ITEMS.get(last, last)} {step + 1}, "
+            words = f"{head}{'.' if head else ''}{LIST_ITEM_NAMES.get(last, last)} {step + 1}, "
             continue
         tagged = [m for m in models if _tag(m) == step]
         owners = [m for m in models if step in m.model_fields]

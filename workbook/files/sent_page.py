@@ -10,7 +10,7 @@ from workbook.errors import InputError
 LARGEST_BYTES = 2_000_000
 """Of a page to send: a mail carries it, and a phone opens it."""
 
-BEGIN, END = '<pre id="design-file">', "</pre>"
+DESIGN_BEGIN, DESIGN_END = '<pre id="design-file">', "</pre>"
 """The markup around the design's file in a page; the text is escaped, so that the first end is its own."""
 
 SUFFIXES = (".html", ".htm")
@@ -37,15 +37,15 @@ def design_in(page: str, where: str) -> str:
         InputError: it holds no design.
 
     Example:
-        >>> design_in(f"<p>{BEGIN}name = &quot;six&quot;{END}", "six.html")
+        >>> design_in(f"<p>{DESIGN_BEGIN}name = &quot;six&quot;{DESIGN_END}", "six.html")
         'name = "six"'
         >>> design_in("<p>Hello", "six.html")
         Traceback (most recent call last):
         ...
         workbook.errors.InputError: six.html: no design stands in this page; one that workbook page wrote is needed.
     """
-    _, begin, rest = page.partition(BEGIN)
-    text, end, _ = rest.partition(END)
+    _, begin, rest = page.partition(DESIGN_BEGIN)
+    text, end, _ = rest.partition(DESIGN_END)
     if not (begin and end):
         message = "no design stands in this page; one that workbook page wrote is needed."
         raise InputError(message, where)

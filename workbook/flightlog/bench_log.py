@@ -17,7 +17,7 @@ LOADED_SHARE = 0.2
 LEAST_LOADED_S = 30.0
 REST_S, LOADED_S = 3.0, (8.0, 12.0)
 """Voltage at rest is that of the last seconds before a load comes on; the loaded one is read so many seconds after."""
-HALF = (0.25, 0.75)
+HALF_CHARGE = (0.25, 0.75)
 """Of the charge of the test: where the load must come on for the resistance of half charge."""
 LAST_S = 60.0
 LONGEST_GAP_S = 5.0
@@ -101,7 +101,7 @@ def _state(
     half = [
         (abs(share - 0.5), mohm)
         for share, mohm in _resistances(log, loaded)
-        if HALF[0] <= share <= HALF[1]
+        if HALF_CHARGE[0] <= share <= HALF_CHARGE[1]
     ]
     if half:
         yield "resistance_mohm", round(min(half)[1], 2)

@@ -31,9 +31,9 @@ from workbook.sizing.conditions import flown_state
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 
-COMPARED = {row["key"]: row for row in data_rows("compared.csv")}
+COMPARED_FIGURES = {row["key"]: row for row in data_rows("compared.csv")}
 """Each line of a comparison, in order: in words, which way is better, and whether the plan's figure is a ceiling."""
-CEILINGS = tuple(key for key, row in COMPARED.items() if row["ceiling"])
+CEILINGS = tuple(key for key, row in COMPARED_FIGURES.items() if row["ceiling"])
 """The plan's figure is the most that can be; a flight that stays below it is within the plan."""
 FAR_V, MOST_TAKEN = 0.5, 1.5
 """Of a cell's voltage beyond its datasheet's ends, and of its rated charge: beyond these it is another pack. Common
@@ -363,7 +363,7 @@ def _line(key: str, planned: PlannedFlight, measure: Measured, design: Design[An
     least, most = np.fmin(low, planned.plan(key)), np.fmax(high, planned.plan(key))
     value, off = measure.value, measure.uncertainty
     within: bool | None
-    worse = bool(value < least if COMPARED[key]["better"] == "high" else value > most)
+    worse = bool(value < least if COMPARED_FIGURES[key]["better"] == "high" else value > most)
     if not np.isfinite(low):
         within, words = None, "the plan has no figure for it."
     elif key in CEILINGS and value <= most:
@@ -389,7 +389,7 @@ def _line(key: str, planned: PlannedFlight, measure: Measured, design: Design[An
         within, worse, words = False, True, f"{words} {unsafe}"
     return ComparedLine(
         key=key,
-        label=COMPARED[key]["label"],
+        label=COMPARED_FIGURES[key]["label"],
         unit=unit_of(key),
         planned=planned.plan(key),
         planned_low=low,

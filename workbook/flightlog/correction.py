@@ -25,7 +25,7 @@ from workbook.sizing.design import PACK_CAPACITY_RANGE, PACK_RESISTANCE_RANGE, D
 
 POWER, AVIONICS, RESISTANCE, CAPACITY = range(4)
 """What is corrected: factors on the motors' watts, on the electronics', on resistance and charge of the cells."""
-FACTORS: dict[int, tuple[str, float, tuple[str, ...]]] = {
+FACTOR_PRIORS: dict[int, tuple[str, float, tuple[str, ...]]] = {
     POWER: ("watts of the motors over the plan's", 20.0, ("flight_factor", "cruise_power_w")),
     AVIONICS: ("electronics at rest", 30.0, ("avionics_w",)),
     RESISTANCE: ("resistance of the cells over the plan's", 50.0, ("pack_resistance_factor",)),
@@ -37,9 +37,9 @@ LEARNT_PCT = 20.0
 """Of the variance that the plan leaves: a figure of which the flights take away less stays as planned."""
 LEAST_SHARE = 0.1
 """Of a plan's figure that flights may leave of it; less is a slip, as a flight of another craft."""
-CLIPPED = 0.01
+CLIPPED_SHARE = 0.01
 """Share by which a figure put into the plan differs from that of the flights only where theirs is impossible."""
-ALIKE = 0.75
+ALIKE_CORRELATION = 0.75
 """Correlation from which on two figures cannot be distinguished."""
 
 
@@ -189,7 +189,7 @@ def _cannot_be(figures: Sequence[CorrectedFigure], changes: dict[str, float]) ->
         "craft or pack, or a sensor that is not set, before you believe the rest."
         for figure in figures
         if figure.key in ("flight_factor", "pack_resistance_factor", "pack_capacity_factor")
-        and abs(changes.get(figure.key, figure.after) / figure.after - 1.0) > CLIPPED
+        and abs(changes.get(figure.key, figure.after) / figure.after - 1.0) > CLIPPED_SHARE
     )
 
 
@@ -219,7 +219,7 @@ def _prior(design: Design[Any]) -> FloatArray:
     }
     offs = [
         next((stated[key] for key in keys if key in stated), usual_pct)
-        for _, usual_pct, keys in FACTORS.values()
+        for _, usual_pct, keys in FACTOR_PRIORS.values()
     ]
     return np.array(offs) / 100.0
 
@@ -306,7 +306,7 @@ def _figures(
     return tuple(
         CorrectedFigure(
             key=key,
-            label=INPUTS[key].label if key == "flight_factor" else FACTORS[which][0],
+            label=INPUTS[key].label if key == "flight_factor" else FACTOR_PRIORS[which][0],
             before=value,
             before_off=value * float(prior[which]),
             after=value * float(1.0 + factors[which]),
@@ -414,13 +414,13 @@ def _alike(covariance: FloatArray, used: np.ndarray, *, logged: bool) -> tuple[s
     correlation = covariance / np.outer(spread, spread)
     sentences = []
     for one, other in combinations(range(4), 2):
-        if abs(correlation[one, other]) > ALIKE and (used[one] or used[other]):
+        if abs(correlation[one, other]) > ALIKE_CORRELATION and (used[one] or used[other]):
             more = "less" if correlation[one, other] < 0 else "more"
             sentences.append(
-                f"More of the {FACTORS[one][0]} and {more} of the {FACTORS[other][0]} would explain the flights as well; they "
+                f"More of the {FACTOR_PRIORS[one][0]} and {more} of the {FACTOR_PRIORS[other][0]} would explain the flights as well; they "
                 "cannot be told apart."
             )
-    if abs(correlation[POWER, 4]) > ALIKE and logged:
+    if abs(correlation[POWER, 4]) > ALIKE_CORRELATION and logged:
         sentences.append(
             "How much the motors take and how the current sensor is scaled cannot be told apart: check the sensor by what "
             "the charger puts back."

@@ -47,14 +47,14 @@ NEAR_FULL = 0.04
 FULL_MV, FULL_DEPTH = 8.0, 0.005
 """How far the voltage at rest and the charge of a full pack may be off (one standard deviation). Common practice, no
 source."""
-UNSETTLED = 0.2
+UNSETTLED_SHARE = 0.2
 """Bins whose current is further than this share from that of the slow branch are left out: take-off, and after climbs."""
 WIDE_F, WIDE_C = 0.6, 0.1
 """Standard deviations of the two factors before the flight is looked at: next to nothing is known."""
 LEAST_MV, LEAST_LASTS_S = 3.0, 10.0
 """No model of a cell is nearer than this from moment to moment, and what it misses lasts for so long: what gusts
 show of the steady resistance counts little beside the voltage's level. Tried on electrochemical cells."""
-FAR = 5.0
+FAR_DEVIATIONS = 5.0
 """Bins further off than so many standard deviations are left out."""
 
 
@@ -258,7 +258,7 @@ def _nearest(
 
     bins, slow_a = circuit.bins, circuit.slow_a
     usual_a = np.maximum(slow_a, float(np.median(bins.cell_a)))
-    used = settled = np.abs(bins.cell_a - slow_a) < UNSETTLED * usual_a
+    used = settled = np.abs(bins.cell_a - slow_a) < UNSETTLED_SHARE * usual_a
     noise_v, counted, unknowns = 0.01, 1.0, middle
     for _ in range(3):
         weight = used / (noise_v * np.sqrt(counted))
@@ -273,7 +273,7 @@ def _nearest(
         unknowns = found.x
         missed_v = bins.cell_v - circuit.voltage(unknowns)
         noise_v = max(1.4826 * float(np.median(np.abs(missed_v[used]))), LEAST_MV / 1000.0)
-        used = settled & (np.abs(missed_v) < FAR * max(noise_v, 0.002))
+        used = settled & (np.abs(missed_v) < FAR_DEVIATIONS * max(noise_v, 0.002))
         counted = max(counted_as_one(missed_v[used]), LEAST_LASTS_S / bins.step_s)
     return unknowns, np.linalg.inv(found.jac.T @ found.jac)
 

@@ -142,7 +142,7 @@ _NAMED = {
 }
 
 
-READS = "A slip reads as: 18.5 min; 5900 mAh; after 22.8 V."
+EXAMPLE_SLIP = "A slip reads as: 18.5 min; 5900 mAh; after 22.8 V."
 
 
 def parse_slip(text: str) -> ChargerSlip:
@@ -176,7 +176,7 @@ def parse_slip(text: str) -> ChargerSlip:
         try:
             value = parse_number(named[2], unit)
         except InputError as fault:
-            raise InputError(f"{fault} {READS}") from None
+            raise InputError(f"{fault} {EXAMPLE_SLIP}") from None
         if key in found:
             raise InputError(f"'{_quoted(piece)}' says a second time what was said before it.")
         found[key] = value
@@ -187,7 +187,7 @@ def parse_slip(text: str) -> ChargerSlip:
     ]
     if missing:
         raise InputError(
-            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing. {READS}"
+            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} missing. {EXAMPLE_SLIP}"
         )
     return ChargerSlip(**found)
 

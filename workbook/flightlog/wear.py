@@ -31,7 +31,7 @@ LEAST_POINTS = 3
 SURE_PCT = 95.0
 SOON_CYCLES = 30.0
 """Full cycles ahead of its retirement at which a pack is to be watched. Common practice, no source."""
-DRIFTS = 3
+DRIFT_TIMES = 3
 """Times running that the same group is lowest before there is a notice. Common practice, no source."""
 FULL_DAYS = 2
 """Days within which a pack is brought to storage voltage. Common practice, no source."""
@@ -210,7 +210,7 @@ def _crossing(
     return (-b - root) / a, math.inf  # the greater one: a is below 0
 
 
-RULES = {
+RETIRING_RULES = {
     "resistance_mohm": {"share": RETIRE_RESISTANCE},
     "capacity_ah": {"share": RETIRE_CAPACITY},
     "spread_empty_mv": {"limit": SPREAD_EMPTY_MV},
@@ -362,7 +362,7 @@ def _cycles(book: Book, taken: list[str]) -> FloatArray:
 
 
 def _trends(book: Book, cycles: FloatArray, total: float, taken: list[str]) -> Iterator[Trend]:
-    for key, rule in RULES.items():
+    for key, rule in RETIRING_RULES.items():
         rows = [(c, e) for c, e in zip(cycles, book.events, strict=True) if key in e.figures]
         values = [event.figures[key] for _, event in rows]
         if key == "resistance_mohm" and len(rows) >= LEAST_POINTS:
@@ -477,8 +477,8 @@ def _watch(
         if one.key.startswith("spread") and one.beyond:
             yield notice("wear", "spread", one=one, quantity=NOTED[one.key])
     groups = [int(e.figures["low_group"]) for e in book.events if "low_group" in e.figures]
-    if len(groups) >= DRIFTS and len(set(groups[-DRIFTS:])) == 1:
-        yield notice("wear", "same_group", group=groups[-1], times=DRIFTS)
+    if len(groups) >= DRIFT_TIMES and len(set(groups[-DRIFT_TIMES:])) == 1:
+        yield notice("wear", "same_group", group=groups[-1], times=DRIFT_TIMES)
     yield from _odd_flights(book)
     yield from _storage(book, day)
 

@@ -29,10 +29,18 @@ LARGEST_FILE_BYTES = 20_000_000
 PROCESSES = re.compile(r"/proc(/stat|/\d+/stat)?")
 """Where a kernel that ends looks for what it has started."""
 WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
-MOVED = ("os.rename", "os.link", "os.symlink")
-CHANGED = ("os.mkdir", "os.rmdir", "os.remove", "os.truncate", "os.chmod", "os.chown", "os.utime")
-LOOKED_AT = ("os.listdir", "os.scandir", "os.chdir", "sqlite3.connect")
-NEVER = (
+MOVE_EVENTS = ("os.rename", "os.link", "os.symlink")
+CHANGE_EVENTS = (
+    "os.mkdir",
+    "os.rmdir",
+    "os.remove",
+    "os.truncate",
+    "os.chmod",
+    "os.chown",
+    "os.utime",
+)
+LOOK_EVENTS = ("os.listdir", "os.scandir", "os.chdir", "sqlite3.connect")
+REFUSED_EVENTS = (
     "subprocess.Popen",
     "os.system",
     "os.exec",
@@ -154,10 +162,10 @@ def confine(folder: str) -> None:
     guards: dict[str, Callable[..., None]] = {
         "open": fence.opened,
         "socket.connect": _calls(os.environ.get(BOARD, "")),
-        **dict.fromkeys(NEVER, _never),
-        **dict.fromkeys(LOOKED_AT, lambda path, *_: fence.read(path)),
-        **dict.fromkeys(CHANGED, lambda path, *_: fence.write(path, more=False)),
-        **dict.fromkeys(MOVED, lambda old, new, *_: fence.moved(old, new)),
+        **dict.fromkeys(REFUSED_EVENTS, _never),
+        **dict.fromkeys(LOOK_EVENTS, lambda path, *_: fence.read(path)),
+        **dict.fromkeys(CHANGE_EVENTS, lambda path, *_: fence.write(path, more=False)),
+        **dict.fromkeys(MOVE_EVENTS, lambda old, new, *_: fence.moved(old, new)),
     }
 
     def heard(event: str, details: tuple[Any, ...]) -> None:

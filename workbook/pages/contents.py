@@ -7,8 +7,8 @@ from typing import Any
 from ipykernel.ipkernel import IPythonKernel
 from jupyter_server.services.contents.largefilemanager import AsyncLargeFileManager
 
-LIVE = "application/vnd.jupyter.widget-view+json"
-STILL = "text/html"
+LIVE_TYPE = "application/vnd.jupyter.widget-view+json"
+STILL_TYPE = "text/html"
 
 
 def without_live(model: dict[str, Any]) -> dict[str, Any]:
@@ -20,7 +20,7 @@ def without_live(model: dict[str, Any]) -> dict[str, Any]:
         model: of the file; it is changed.
 
     Example:
-        >>> output = {"output_type": "execute_result", "data": {LIVE: {}, STILL: "<img>"}}
+        >>> output = {"output_type": "execute_result", "data": {LIVE_TYPE: {}, STILL_TYPE: "<img>"}}
         >>> file = {"type": "notebook", "content": {"cells": [{"outputs": [output]}]}}
         >>> without_live(file)["content"]["cells"][0]["outputs"][0]["data"]
         {'text/html': '<img>'}
@@ -29,8 +29,8 @@ def without_live(model: dict[str, Any]) -> dict[str, Any]:
     cells = content.get("cells", ()) if model.get("type") == "notebook" and content else ()
     for output in (output for cell in cells for output in cell.get("outputs", ())):
         data = output.get("data", {})
-        if STILL in data:
-            data.pop(LIVE, None)
+        if STILL_TYPE in data:
+            data.pop(LIVE_TYPE, None)
     return model
 
 

@@ -71,7 +71,7 @@ class WarmKernels(AsyncMappingKernelManager):
     async def _async_start_kernel(
         self, *, kernel_id: str | None = None, path: Any = None, **settings: Any
     ) -> str:
-        if kernel_id is None and settings.get("kernel_name") in USUAL:
+        if kernel_id is None and settings.get("kernel_name") in KERNEL_NAMES:
             taken, self.spare = self.spare, None
             self.prepare(REFILL_AFTER_S)
             if taken is not None and (found := await self._moved(taken, path or "")):
@@ -107,5 +107,5 @@ class WarmKernels(AsyncMappingKernelManager):
     start_kernel = _async_start_kernel  # type: ignore[assignment]
 
 
-USUAL = (None, "", "python3")
+KERNEL_NAMES = (None, "", "python3")
 """Names under which a notebook asks for the workbook's own kernel."""

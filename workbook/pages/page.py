@@ -22,7 +22,7 @@ CODE_TAG = "code"
 OWN_TAG = "own"
 """Tag of a cell that is for whoever has a copy of their own: no visitor of shared pages reads what they cannot do."""
 
-KEPT = ("kernelspec", "language_info")
+KEPT_METADATA = ("kernelspec", "language_info")
 """Metadata of a notebook that are kept; the rest may choose a template, or hold widgets that nobody has made here."""
 
 TEXT_ONLY = str.maketrans({"<": "&lt;", "[": "&#91;"})
@@ -112,7 +112,7 @@ def page_of(notebook: Any, name: str, *, code: bool = True) -> Any:
     first = cells[0].source if cells else ""
     found = re.search(r"^# (?:\d+ )?(.+)$", first, re.MULTILINE)
     title = found[1].strip() if found else name.removesuffix(".ipynb")
-    kept = {key: notebook.metadata[key] for key in KEPT if key in notebook.metadata}
+    kept = {key: notebook.metadata[key] for key in KEPT_METADATA if key in notebook.metadata}
     notebook.metadata = nbformat.from_dict(kept)
     notebook.metadata["title"] = title
     notebook.metadata["way"] = asdict(way_from(name, title))

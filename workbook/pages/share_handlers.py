@@ -24,7 +24,7 @@ from workbook.data.notebooks import START_PAGE
 from workbook.errors import InputError
 from workbook.pages.board import Board
 from workbook.pages.page import page_of
-from workbook.pages.visitor_kernels import FULL, LARGEST_UPLOAD_BYTES, VISITING, VisitorKernels
+from workbook.pages.visitor_kernels import FULL_TEXT, LARGEST_UPLOAD_BYTES, VISITING, VisitorKernels
 from workbook.pages.visitors import Turnstile, Visitor, Visitors
 
 TEMPLATES = Path(__file__).with_name("templates")
@@ -42,12 +42,12 @@ HEADERS = {
 }
 """A page fetches from, and sends to, nobody but this server."""
 
-SORRY = {
+ERROR_TEXTS = {
     403: "You may not open this.",
     404: "There is no such page here.",
     405: "This cannot be done here.",
     429: "Too many tries. Wait a minute, then try again.",
-    503: f"{FULL} This page tries again by itself as soon as somebody leaves.",
+    503: f"{FULL_TEXT} This page tries again by itself as soon as somebody leaves.",
 }
 TRY_AGAIN_S = 10
 
@@ -142,7 +142,7 @@ class _Plain(RequestHandler):
     def write_error(self, status_code: int, **_: Any) -> None:
         if status_code == 503:
             self.set_header("Retry-After", str(TRY_AGAIN_S))
-        message = SORRY.get(status_code, "Something went wrong here; go back and try again.")
+        message = ERROR_TEXTS.get(status_code, "Something went wrong here; go back and try again.")
         self.show("sorry.html.j2", message=message, again=TRY_AGAIN_S if status_code == 503 else 0)
 
 

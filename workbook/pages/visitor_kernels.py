@@ -19,12 +19,12 @@ PAGES_EACH = 2
 """Pages that a visitor may have open at once; a further one ends their oldest."""
 
 CONFINE = "from workbook.pages.confined import confine; confine({!r}); del confine"
-FULL = "All places are taken."
-TAKEN = frozenset({"comm_open", "comm_msg", "comm_info_request", "kernel_info_request"})
+FULL_TEXT = "All places are taken."
+ALLOWED_MESSAGES = frozenset({"comm_open", "comm_msg", "comm_info_request", "kernel_info_request"})
 """Messages that a page may send: those that move a control, and those that ask what is there."""
 LARGEST_UPLOAD_BYTES = 10_000_000
 MOST_PARTS = 64
-WIDGETS = "jupyter.widget.control"
+WIDGET_CHANNEL = "jupyter.widget.control"
 """The one channel that a page may open: it asks which widgets are there."""
 
 
@@ -98,7 +98,7 @@ class VisitorKernels(WarmKernels):
                 kernels_of.setdefault(owner, []).append(kernel)
             unwatched = next((ks for ks in kernels_of.values() if all(map(self._left, ks))), None)
             if unwatched is None:
-                raise HTTPError(503, FULL)
+                raise HTTPError(503, FULL_TEXT)
             for kernel in unwatched:
                 await self._end(kernel)
 
@@ -133,6 +133,8 @@ class PageConnection(ZMQChannelsWebsocketConnection):
             raw[start:end] for start, end in itertools.pairwise(places[:6])
         )
         kind = self.session.unpack(header)["msg_type"]
-        if channel != b"shell" or kind not in TAKEN:
+        if channel != b"shell" or kind not in ALLOWED_MESSAGES:
             return False
-        return bool(kind != "comm_open" or self.session.unpack(content)["target_name"] == WIDGETS)
+        return bool(
+            kind != "comm_open" or self.session.unpack(content)["target_name"] == WIDGET_CHANNEL
+        )

@@ -21,7 +21,7 @@ from workbook.files.records import parse_json
 from workbook.files.writing import locked, write_text
 from workbook.opening import lay_out
 
-KEPT = Path(".workbook")
+KEPT_FOLDER = Path(".workbook")
 """Folder, beside the notebooks, of what sharing keeps: the club's word, and a folder for each visitor."""
 
 WORDS = (PACKAGE / "data" / "words.txt").read_text("utf-8").split()
@@ -121,8 +121,8 @@ class Visitors:
 
     def __init__(self, folder: Path, most: int = 1000) -> None:
         self._source, self._most = folder.resolve(), most
-        self.folders = self._source / KEPT / "visitors"
-        record = self._source / KEPT / "share.json"
+        self.folders = self._source / KEPT_FOLDER / "visitors"
+        record = self._source / KEPT_FOLDER / "share.json"
         with locked(record):
             self.secret, self.club = _secret(record)
         self.folders.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -138,7 +138,7 @@ class Visitors:
         visitor = self._named(new_word())
         if visitor.folder.exists():
             return self.welcome()
-        write_text(visitor.folder / KEPT / "word.txt", visitor.word + "\n")
+        write_text(visitor.folder / KEPT_FOLDER / "word.txt", visitor.word + "\n")
         return visitor
 
     def furnish(self, visitor: Visitor) -> None:
@@ -155,7 +155,9 @@ class Visitors:
         folder = self.folders / visitor_id
         if not re.fullmatch("[0-9a-f]{24}", visitor_id) or not folder.is_dir():
             return None
-        return Visitor(visitor_id, read_text(folder / KEPT / "word.txt", 100).strip(), folder)
+        return Visitor(
+            visitor_id, read_text(folder / KEPT_FOLDER / "word.txt", 100).strip(), folder
+        )
 
     def _named(self, word: str) -> Visitor:
         made = hmac.new(self.secret, word.encode(), hashlib.sha256).hexdigest()[:24]

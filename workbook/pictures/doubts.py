@@ -27,7 +27,7 @@ from workbook.numbers import FloatArray
 from workbook.parse import is_blank
 from workbook.pictures.layout import PictureCell, PictureTable, usual
 
-SURE = 0.88
+SURE_CONFIDENCE = 0.88
 """Confidence under which a cell is doubted. From trials on 24 drawn tables: one cell in a hundred of those read
 rightly lies under it and three in ten of those read wrongly; the rest is found by comparing the figures."""
 SAME_DECIMALS = 0.75
@@ -35,7 +35,7 @@ SAME_DECIMALS = 0.75
 SOME_DECIMALS = 0.25
 """Share of a column's figures with decimals from which one without any is doubted."""
 LEADING_ZERO = re.compile(r"\s*0\d")
-RISING = ("throttle_pct", "thrust_gf", "current_a", "power_w", "speed_rpm")
+RISING_KEYS = ("throttle_pct", "thrust_gf", "current_a", "power_w", "speed_rpm")
 """Columns that rise together on any test stand."""
 _PRODUCTS = (
     (
@@ -105,7 +105,7 @@ def _as_read(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
                 yield (r, k), "nothing was read here"
             elif numeric and not blank and not number:
                 yield (r, k), "this is not a number"
-            elif cell.confidence < SURE:
+            elif cell.confidence < SURE_CONFIDENCE:
                 yield (r, k), _hard(cell)
         if numeric:
             yield from _lost_points(k, column, numbers)
@@ -158,7 +158,7 @@ def _headings(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
             yield (-1, k), "a second column of this kind"
         elif not heading.key and not KNOWN_UNUSED.search(cell.text.casefold()):
             yield (-1, k), "not a heading that is known; the column is not used"
-        elif cell.confidence < SURE:
+        elif cell.confidence < SURE_CONFIDENCE:
             yield (-1, k), _hard(cell)
         seen.add(heading.key or str(k))
 
@@ -179,7 +179,7 @@ def _by_figures(table: PictureTable) -> Iterator[tuple[tuple[int, int], str]]:
                 f"no table has {values[r]:g} {measure.usual}; is a point lost?",
             )
         for rows in (np.flatnonzero(run == number) for number in np.unique(run)):
-            if key in RISING:
+            if key in RISING_KEYS:
                 for r in rows[~_in_order(direction * values[rows])]:
                     yield (
                         (int(r), columns[key]),
@@ -255,7 +255,7 @@ def _runs(figures: Mapping[str, FloatArray]) -> tuple[float, NDArray[np.int_]]:
 
     Where most columns turn back together, another propeller or voltage begins.
     """
-    rising = [figures[key] for key in RISING if key in figures]
+    rising = [figures[key] for key in RISING_KEYS if key in figures]
     if not rising:
         return 1.0, np.zeros(len(next(iter(figures.values()), ())), dtype=int)
     steps = np.sign(np.diff(np.array(rising), axis=1))

@@ -18,7 +18,7 @@ HOW_TO_ADD = (
     "Text in pictures is not read by this copy of the workbook: type the figures in beside the picture, or add "
     "the reader with pip install 'workbook[picture]' (Python 3.11 or 3.12; there is none for a later one yet)."
 )
-SUREST = 0.999
+HIGHEST_CONFIDENCE = 0.999
 """The model's word is never a person's."""
 _WIDTH_48_PX = 96
 """Least width to which a line 48 pixels high is filled up for the model: a cell's few digits need no more."""
@@ -74,7 +74,7 @@ def can_read() -> bool:
 
 def written_words(picture: OpenedPicture) -> tuple[Word, ...]:
     """What the page of a PDF holds as text: no reader is needed, and no letter is guessed."""
-    return tuple(Word(text, SUREST, corners) for text, corners in picture.text)
+    return tuple(Word(text, HIGHEST_CONFIDENCE, corners) for text, corners in picture.text)
 
 
 def read_words(picture: OpenedPicture) -> tuple[Word, ...]:
@@ -88,7 +88,7 @@ def read_words(picture: OpenedPicture) -> tuple[Word, ...]:
         raise InputError(HOW_TO_ADD)
     found, _ = reader(np.ascontiguousarray(picture.pixels[:, :, ::-1]))  # blue first
     return tuple(
-        Word(text.strip(), min(float(score), SUREST), np.array(corners, dtype=float))
+        Word(text.strip(), min(float(score), HIGHEST_CONFIDENCE), np.array(corners, dtype=float))
         for corners, text, score in found or ()
         if text.strip()
     )

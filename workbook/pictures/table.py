@@ -13,7 +13,7 @@ from workbook.pictures.layout import PictureTable, lay_out
 from workbook.pictures.opening import OpenedPicture
 from workbook.pictures.recognise import read_words, written_words
 
-TOO_BLURRED = 0.8
+BLURRED_CONFIDENCE = 0.8
 """Median confidence under which nothing is worth correcting. From trials on drawn tables."""
 
 
@@ -29,7 +29,7 @@ def table_in(picture: OpenedPicture) -> PictureTable:
     if _is_thrust_table(written):
         return with_doubts(written)
     words = read_words(picture)
-    if words and np.median([word.confidence for word in words]) < TOO_BLURRED:
+    if words and np.median([word.confidence for word in words]) < BLURRED_CONFIDENCE:
         message = (
             "the text in it is too small or too blurred to be read. Take it from nearer, or save it larger, or "
             "type the figures in beside it."

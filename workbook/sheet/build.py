@@ -48,7 +48,7 @@ WORKING = (
 )
 """Steps that are short enough for the sheet and carry the rest."""
 
-GIVEN: tuple[Topic, ...] = (
+GIVEN_TOPICS: tuple[Topic, ...] = (
     "file",
     "craft",
     "assumed",
@@ -313,7 +313,7 @@ def build_sheet_html(
         working=[
             step for step in answer.working if step.key in WORKING and math.isfinite(step.result)
         ],
-        given_topics=GIVEN,
+        given_topics=GIVEN_TOPICS,
         expected=expected_text,
         setting=lambda key, value: RESULTS[key].text(float(value)),
         limits_of=lambda item: item.limits_text,

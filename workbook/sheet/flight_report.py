@@ -101,7 +101,7 @@ def write_flight_report(
     write_page(Path(path), page, **saving)
 
 
-OF_BOOK = {
+BOOK_FIGURES = {
     "charge_ah": "charge_ah",
     "resistance_mohm": "pack_resistance_mohm",
     "temperature_c": "temperature_c",
@@ -121,7 +121,7 @@ def note_flight(book: Path, found: FlightComparison) -> Event:
     """
     measured = {line.key: line.measured for line in found.lines}
     figures = {"time_min": round(found.measures.minutes.value, 1)} | {
-        key: round(measured[line], 2) for key, line in OF_BOOK.items() if line in measured
+        key: round(measured[line], 2) for key, line in BOOK_FIGURES.items() if line in measured
     }
     low_v = found.measures.lowest_cell_v.value * float(found.design.pack.series)
     if np.isfinite(low_v):

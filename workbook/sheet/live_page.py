@@ -28,7 +28,7 @@ from workbook.errors import InputError, naming
 from workbook.files.design_file import DesignFile
 from workbook.files.packed import packed_text
 from workbook.files.reading import refuse_size
-from workbook.files.sent_page import BEGIN, LARGEST_BYTES
+from workbook.files.sent_page import DESIGN_BEGIN, LARGEST_BYTES
 from workbook.files.writing import check_writable, write_text
 from workbook.quantities import INPUTS, RESULTS, Quantity, results, with_words
 from workbook.sheet.build import limit_rows, page_template, threshold_rows
@@ -260,7 +260,7 @@ def _words() -> dict[str, dict[str, str]]:
     }
 
 
-BAR = (100.0, 12.0)
+BAR_SIZE = (100.0, 12.0)
 """Size of the bar of a limit; it ends where all of the limit is used up."""
 
 
@@ -268,7 +268,7 @@ def _bar(margin_pct: Any) -> Markup:
     """How much of a limit is used up, as a picture; nothing where that has no figure."""
     if margin_pct == "":
         return Markup("")
-    wide, high = BAR
+    wide, high = BAR_SIZE
     used = wide * min(max(1.0 - margin_pct / 100.0, 0.0), 1.0)
     drawn = svg.document(
         svg.box(0, 0, wide, high, fill="none", stroke="currentColor", stroke_width=1.0, corner=0),
@@ -314,7 +314,7 @@ def live_page_html(
         version=__version__,
         sliders=sliders,
         left_out=len(file.cells) - len(sliders[0].values),
-        design_begin=Markup(BEGIN),
+        design_begin=Markup(DESIGN_BEGIN),
         design_text=packed_text(file),
         data=_for_script(file, sliders, keys),
         table=_packed(table_of(file, sliders, keys, progress)),

@@ -17,9 +17,9 @@ from workbook.sheet.plan import plan_build
 from workbook.sizing.size import size
 
 LAST_LINES = 5
-FIRST = {"flown": "time_min", "charged": "charge_ah", "stored": "rest_v"}
+FIRST_FIGURE = {"flown": "time_min", "charged": "charge_ah", "stored": "rest_v"}
 """Figure that a person gives first with an event; with any other kind it is words or a design."""
-OF_DESIGN = ("built", "tested")
+DESIGN_KINDS = ("built", "tested")
 
 
 def note_event(
@@ -48,9 +48,9 @@ def note_event(
         InputError: a figure, design or book that cannot be used; nothing was written then.
     """
     stated, judged = dict(figures or {}), None
-    if first and kind in FIRST:
-        stated = {FIRST[kind]: first, **stated}
-    elif first and kind not in OF_DESIGN:
+    if first and kind in FIRST_FIGURE:
+        stated = {FIRST_FIGURE[kind]: first, **stated}
+    elif first and kind not in DESIGN_KINDS:
         words = f"{first}. {words}" if words else first
     elif first and kind == "built":
         file = read_design(first)

@@ -184,7 +184,7 @@ def _together(answer: SizingResult, pair: Pair) -> Together:
     )
 
 
-WEAKER = (
+WEAKER_TEXT = (
     "Every line of this plan counts on {weakest:.2f} Ah per cell, that of the weakest group of the measured cells: it is "
     "below the rated {rated:g} Ah. Find out why before these cells fly."
 )
@@ -210,7 +210,7 @@ def on_measured(answer: SizingResult, plan: BuildPlan) -> SizingResult:
         return answer
     cell = replace(pack.cell, rated_capacity_ah=weakest_ah)
     again = size(answer.design.changed(cell=cell))
-    note = Note("cell", WEAKER.format(weakest=rounded(weakest_ah, 2, "down"), rated=rated_ah))
+    note = Note("cell", WEAKER_TEXT.format(weakest=rounded(weakest_ah, 2, "down"), rated=rated_ah))
     doubts = answer.doubts  # of what was stated, not of what was measured
     return replace(again, doubts=doubts, remarks=(note,))
 
