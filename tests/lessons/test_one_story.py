@@ -176,7 +176,7 @@ def test_lesson_14_holds_the_first_pack_against_its_flight(first: Any, after_one
     assert f"took {power.measured:.0f} W where {power.planned:.0f} W were planned" in text
     assert verdict_text(poor).startswith("NOT YET: ")
     assert f"{int(poor.flights.met_pct)} of 100 flights would last the 23 min asked for" in text
-    assert f"foretold {float(good.point.power_w):.0f} W" in text
+    assert f"predicted {float(good.point.power_w):.0f} W" in text
     assert verdict_text(good).startswith("HOLDS, but close: ")
     assert f"{int(good.flights.met_pct)} of 100 flights would last" in text
     kept = int(kept_pct(wb.budget(better, draws=1024)))
@@ -193,7 +193,7 @@ def test_lesson_14_tells_what_the_built_pack_did(mended: Any, after_one: Any) ->
     assert f"read {landed.measured:.2f} V per cell before it landed" in text
     foretold = wb.size(after_one.changed(parallel=4, throttle_cap_pct=CAP_PCT))
     assert f"Steady flight took {power.measured:.0f} W" in text
-    assert f"foretold {float(foretold.point.power_w):.0f} W" in text
+    assert f"predicted {float(foretold.point.power_w):.0f} W" in text
     assert f"on paper {float(wb.size(mended).point.power_w):.0f} W" in text
     corrected = wb.correct(built, [found]).corrected
     answer = wb.size(corrected)
