@@ -30,7 +30,7 @@ def test_reading_and_own_curve_of_a_straight_cell():
     assert curve.voltage_v[-1] == pytest.approx(3.1)
 
 
-def test_a_charge_that_too_few_curves_reach_is_told():
+def test_a_charge_that_too_few_curves_reach_is_shown():
     with pytest.raises(InputError, match="two are needed"):
         find_cell("Sandpiper").read_at(3.0)
 
@@ -141,7 +141,7 @@ def test_arrays_of_temperature_and_current_answer_as_single_ones() -> None:
 
 
 @pytest.mark.parametrize(
-    ("temperature_c", "amps", "told"),
+    ("temperature_c", "amps", "sentence"),
     [
         (0.0, 4.0, ""),
         (-12.0, 4.0, "curves end at 0 °C"),
@@ -149,15 +149,15 @@ def test_arrays_of_temperature_and_current_answer_as_single_ones() -> None:
         (12.0, 4.0, ""),
     ],
 )
-def test_where_the_curves_do_not_reach_it_says_so(temperature_c, amps, told) -> None:
+def test_where_the_curves_do_not_reach_it_says_so(temperature_c, amps, sentence) -> None:
     law = with_temperatures(MODEL, [known(5.0, 0.0, 1.8, 0.95)]).temperature
     assert law is not None
-    said = law.doubt(temperature_c, amps)
-    assert told in said
-    assert bool(said) == bool(told)
+    text = law.doubt(temperature_c, amps)
+    assert sentence in text
+    assert bool(text) == bool(sentence)
 
 
-def test_a_curve_that_goes_with_no_factor_is_said_to_be_missed() -> None:
+def test_a_curve_that_goes_with_no_factor_is_reported_as_missed() -> None:
     z = np.linspace(0.0, 1.0, 15)
     flat = DischargeCurve(5.0, tuple(4.0 * z), tuple(3.6 - 0.01 * z - 0.9 * (z > 0.95)), 0.0)
     law = with_temperatures(MODEL, [flat]).temperature

@@ -162,7 +162,7 @@ def _ending(shares: dict[float, float]) -> tuple[DischargeCurve, ...]:
     )
 
 
-def test_curves_that_end_far_apart_are_used_as_far_as_they_agree_and_said_so():
+def test_curves_that_end_far_apart_are_used_as_far_as_they_agree_and_reported():
     """Issue: they were refused with a false reason."""
     model = identify_curves(_ending({1.0: 1.0, 2.0: 0.9, 5.0: 0.8, 10.0: 0.75}))
     assert "were left out" in model.caution

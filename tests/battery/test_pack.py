@@ -45,6 +45,6 @@ def test_rates_broadcast_and_are_those_of_a_hand_calculation():
         (6.0, "unsafe"),
     ],
 )
-def test_what_a_discharge_means_is_told_in_words(c_rate, words):
+def test_what_a_discharge_means_is_shown_in_words(c_rate, words):
     # 5 Ah, 15 A continuous (3 C), 25 A burst (5 C), 80 % allowed (2.4 C)
     assert words in Pack(straight_cell(), 4, 2).rate(c_rate, 80.0).meaning

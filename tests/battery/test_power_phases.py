@@ -177,7 +177,7 @@ def test_a_cell_at_rest_only_cools() -> None:
     assert warmed((rest,), PATH, 12.0) == pytest.approx([12.0 * np.exp(-0.5)])
 
 
-def test_power_out_of_reach_from_the_start_is_said_at_once() -> None:
+def test_power_out_of_reach_from_the_start_is_stated_at_once() -> None:
     """By hand: U^2 / (4 R) = 4.2^2 / 0.12 = 147 W; of 200 W the most current is 4.2 / 0.06 = 70 A at 2.1 V."""
     (phase,) = power_phases(LINE, 200.0, 60.0, **ENDS)
     assert (phase.flown, phase.ends_by, phase.ends_s) == (False, "power out of reach", 0.0)

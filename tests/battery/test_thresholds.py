@@ -133,15 +133,15 @@ def test_arrays_of_designs():
     assert together.climb_loaded_v[2, 1] == pytest.approx(alone.climb_loaded_v)
 
 
-def test_a_climb_that_trips_a_threshold_is_said():
+def test_a_climb_that_trips_a_threshold_is_stated():
     assert thresholds(PACK, 200.0, climb_w=210.0).notices == ()
-    told = thresholds(PACK, 200.0, climb_w=400.0).text()
-    assert "delay of about 10 s" in told
+    texts = thresholds(PACK, 200.0, climb_w=400.0).text()
+    assert "delay of about 10 s" in texts
     assert "do not climb" in thresholds(PACK, 200.0, climb_w=700.0).text().lower()
     assert "cannot give" in thresholds(PACK, 200.0, climb_w=5000.0).text()
 
 
-def test_hard_stops_are_said():
+def test_hard_stops_are_stated():
     assert "must not fly" in thresholds(PACK, 1500.0).text()
     assert "unsafe" in thresholds(PACK, 250.0, landing_v=2.6, land_depth_of_discharge=1.0).text()
     early = thresholds(PACK, 200.0, land_depth_of_discharge=0.15)
@@ -209,9 +209,9 @@ def left_pct_by_search(power_w, cell_v, resting):
 @pytest.mark.parametrize("resting", [False, True])
 @pytest.mark.parametrize("below_v", [0.03, 0.05, 0.08])
 @pytest.mark.parametrize(
-    ("key", "said"), [("failsafe_v", "the craft lands"), ("warn_v", "the warning comes")]
+    ("key", "sentence"), [("failsafe_v", "the craft lands"), ("warn_v", "the warning comes")]
 )
-def test_what_a_low_setting_costs_is_told(resting, below_v, key, said):
+def test_what_a_low_setting_costs_is_shown(resting, below_v, key, sentence):
     wanted = SET_AT.land if key == "failsafe_v" else SET_AT.return_home
     right = {
         name: float(level.rest_v if resting else level.loaded_v)
@@ -223,7 +223,7 @@ def test_what_a_low_setting_costs_is_told(resting, below_v, key, said):
     left = left_pct_by_search(200.0, low_v, resting)
     wanted_pct = 100.0 * (1.0 - float(wanted.depth_of_discharge))
     assert left < wanted_pct - 1.0
-    assert f"{said} with {np.floor(left):.0f} % of the charge left instead of" in found.what
+    assert f"{sentence} with {np.floor(left):.0f} % of the charge left instead of" in found.what
     assert f"instead of {wanted_pct:.0f} %." in found.what
 
 
@@ -254,7 +254,7 @@ def test_volts_per_cell_act_at_as_many_cells_as_the_device_knows_of():
     assert "unsafe" in found[1].what
 
 
-def test_volts_per_cell_are_told_as_they_are_set():
+def test_volts_per_cell_are_shown_as_they_are_set():
     found = check_settings(PACK, SET_AT, Settings(4, 3.5, 2.7, per_cell=True))
     assert found[0].what.startswith("2.7 V per cell lies under the hard floor of 2.8 V.")
     assert f"Set {float(np.ceil(100 * SET_AT.land.loaded_v) / 100):.2f} V per cell" in found[0].what

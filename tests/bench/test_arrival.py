@@ -108,7 +108,7 @@ def test_what_a_plan_counts_on_is_the_weakest_group_and_no_better_than_measured(
     assert arrived.for_plan().cell_capacity_ah <= low
 
 
-def test_too_few_tested_is_said_and_does_not_hold():
+def test_too_few_tested_is_stated_and_does_not_hold():
     rng = np.random.default_rng(8)
     arrived = judge_arrival(lot(rng, 5), CELL, batch=60)
     assert arrived.as_ordered
@@ -118,10 +118,10 @@ def test_too_few_tested_is_said_and_does_not_hold():
         judge_arrival(lot(rng, 5), CELL, batch=4)
 
 
-def test_a_cell_that_is_not_what_was_ordered_is_never_said_to_be_used():
+def test_a_cell_that_is_not_what_was_ordered_is_never_called_used():
     """Good beside the others, outside the datasheet: the words and the data say the same."""
     arrived = judge_arrival(lot(np.random.default_rng(9)), wb.find_cell("Bulrush"))
-    told = arrived.as_dict()
-    assert not told["holds"]
-    assert {one["verdict"] for one in told["cells"] if one["reasons"]} == {"set aside"}
-    assert all((one["verdict"] == "use") == (not one["reasons"]) for one in told["cells"])
+    record = arrived.as_dict()
+    assert not record["holds"]
+    assert {one["verdict"] for one in record["cells"] if one["reasons"]} == {"set aside"}
+    assert all((one["verdict"] == "use") == (not one["reasons"]) for one in record["cells"])

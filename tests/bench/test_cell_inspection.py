@@ -76,7 +76,7 @@ def test_a_tight_batch_is_not_thinned():
     assert len(inspect_cells(cells).usable) == 20
 
 
-def test_missing_figures_are_said():
+def test_missing_figures_are_stated():
     report = inspect_cells(MeasuredCells(("a", "b"), capacity_ah=[3.0, np.nan]))
     assert "capacity was not measured on 1 of 2 cells, so it is not judged there." in (
         report.not_measured
@@ -124,7 +124,7 @@ def test_joining_by_ohms_law() -> None:
     assert joining_step(0.1, 25.0).result == pytest.approx(0.1 / 0.050)
 
 
-def test_a_batch_below_its_rating_is_said_and_one_that_may_hold_it_is_not() -> None:
+def test_a_batch_below_its_rating_is_stated_and_one_that_may_hold_it_is_not() -> None:
     def notes(capacities: list[float]) -> str:
         names = tuple(str(k) for k in range(len(capacities)))
         cells = MeasuredCells(names, capacity_ah=np.array(capacities))

@@ -81,7 +81,7 @@ def test_strips_along_an_end_group_count_with_the_tab() -> None:
 
 
 @pytest.mark.parametrize(
-    ("changes", "told"),
+    ("changes", "sentence"),
     [
         ({"awg": 13}, "awg is 13"),
         ({"weak_cell_pct": -1.0}, "weak_cell_pct"),
@@ -89,6 +89,6 @@ def test_strips_along_an_end_group_count_with_the_tab() -> None:
         ({"strip": Strip(width_mm=15.0)}, "strip_width_mm"),
     ],
 )
-def test_what_cannot_be_is_refused(changes: dict, told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_what_cannot_be_is_refused(changes: dict, sentence: str) -> None:
+    with pytest.raises(InputError, match=sentence):
         path(**changes)

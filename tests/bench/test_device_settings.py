@@ -28,8 +28,8 @@ def made(
 ) -> tuple[Thresholds, DeviceSettings]:
     pack = pack or example_pack(4, 2)
     load = replace(LOAD, **changed)
-    at = thresholds(pack, load.steady_w, home_share=load.home_share)
-    return at, device_settings(pack, at, load, part_currents(pack, load), handling)
+    levels = thresholds(pack, load.steady_w, home_share=load.home_share)
+    return levels, device_settings(pack, levels, load, part_currents(pack, load), handling)
 
 
 def item(items: tuple[CheckItem, ...], words: str) -> CheckItem:
@@ -38,12 +38,12 @@ def item(items: tuple[CheckItem, ...], words: str) -> CheckItem:
 
 def test_voltages_are_those_of_the_thresholds_rounded_up() -> None:
     """Loaded volts of a 4S pack to a tenth upwards: never later than computed."""
-    at, found = made()
+    levels, found = made()
     for items, words, level in (
-        (found.warn, "Alarm", at.alarm),
-        (found.warn, "Second", at.return_home),
-        (found.come_home, "Return", at.return_home),
-        (found.come_home, "Land where", at.land),
+        (found.warn, "Alarm", levels.alarm),
+        (found.warn, "Second", levels.return_home),
+        (found.come_home, "Return", levels.return_home),
+        (found.come_home, "Land where", levels.land),
     ):
         value = item(items, words).expected
         assert isinstance(value, float)
@@ -52,37 +52,37 @@ def test_voltages_are_those_of_the_thresholds_rounded_up() -> None:
 
 def test_the_counter_of_charge_and_the_voltage_tell_the_same_moment() -> None:
     """What is left is capacity less what is used at that voltage, here 2 x 4.9 Ah, up to 10 mAh."""
-    at, found = made()
+    levels, found = made()
     left = [i.expected for i in found.come_home if i.unit == "mAh"]
-    for value, level in zip(left, (at.return_home, at.land), strict=True):
+    for value, level in zip(left, (levels.return_home, levels.land), strict=True):
         assert isinstance(value, float)
         assert 0.0 <= value - (9800.0 - 1000.0 * float(level.used_ah)) <= 10.0
 
 
 def test_the_timer_takes_nothing_off_twice() -> None:
-    at, found = made()
+    levels, found = made()
     timer = item(found.warn, "Timer")
     assert isinstance(timer.expected, float)
-    assert 0.0 <= float(at.return_home.flown_min) - timer.expected < 1.0
+    assert 0.0 <= float(levels.return_home.flown_min) - timer.expected < 1.0
     assert "take nothing more off" in timer.text
-    assert f"{float(at.land.flown_min) - timer.expected - 0.05:.1f} min" in timer.leaves
+    assert f"{float(levels.land.flown_min) - timer.expected - 0.05:.1f} min" in timer.leaves
 
 
 def test_the_timer_is_in_time_for_nineteen_flights_of_twenty() -> None:
     """Where they last two thirds of the plan, so does what is flown up to the return."""
-    at, found = made(low_min=float(made()[0].land.flown_min) * 2 / 3)
+    levels, found = made(low_min=float(made()[0].land.flown_min) * 2 / 3)
     timer = item(found.warn, "Timer").expected
     assert isinstance(timer, float)
-    assert 0.0 <= float(at.return_home.flown_min) * 2 / 3 - timer < 1.0
+    assert 0.0 <= float(levels.return_home.flown_min) * 2 / 3 - timer < 1.0
     assert "nineteen flights of twenty" in item(found.warn, "Timer").leaves
 
 
 def test_each_voltage_says_what_it_leaves() -> None:
-    at, found = made()
+    levels, found = made()
     for items, words, level in (
-        (found.warn, "Alarm", at.alarm),
-        (found.come_home, "Return", at.return_home),
-        (found.come_home, "Land where", at.land),
+        (found.warn, "Alarm", levels.alarm),
+        (found.come_home, "Return", levels.return_home),
+        (found.come_home, "Land where", levels.land),
     ):
         left = 2.0 - float(level.depth_of_discharge)
         assert f"leaves {left:.2f} T/W" in item(items, words).leaves
@@ -100,7 +100,7 @@ def test_the_current_limit_stands_behind_the_cap() -> None:
     assert "leaves 1.00 T/W; 1.30 T/W is asked for" in limit.text
 
 
-def test_a_current_limit_that_would_undo_the_reserve_is_left_off_and_said() -> None:
+def test_a_current_limit_that_would_undo_the_reserve_is_left_off_and_stated() -> None:
     weak = replace(HANDLING, within=lambda a: a / 25.0)  # 30 A leave 1.2
     _, found = made(handling=weak)
     assert item(found.protect, "Limit of the pack's current").expected == "off"
@@ -108,31 +108,31 @@ def test_a_current_limit_that_would_undo_the_reserve_is_left_off_and_said() -> N
 
 
 def test_compensation_never_undoes_the_cap() -> None:
-    at, capped = made()
+    levels, capped = made()
     item_capped = item(capped.protect, "voltage compensation")
     assert item_capped.expected == "off"
-    raised = 69.0 * 16.8 / float(at.land.pack_loaded_v)
+    raised = 69.0 * 16.8 / float(levels.land.pack_loaded_v)
     assert f"up to {raised + 0.5:.0f} %" in item_capped.caution
     _, free = made(handling=replace(HANDLING, cap_pct=100.0))
     assert item(free.protect, "voltage compensation").expected == "on"
     assert item(free.protect, "Throttle cap").expected == "none"
 
 
-def test_where_a_cap_acts_is_said() -> None:
+def test_where_a_cap_acts_is_stated() -> None:
     _, mixed = made()
     assert "does not cap a mixed multirotor" in item(mixed.protect, "Throttle cap").text
     _, wing = made(handling=replace(HANDLING, mixed=False))
     assert "end point of the throttle channel" in item(wing.protect, "Throttle cap").text
 
 
-def test_the_way_home_of_a_mission_is_told() -> None:
+def test_the_way_home_of_a_mission_is_shown() -> None:
     _, usual = made()
     assert "keeps 10 % of the charge for the way home" in item(usual.come_home, "Return").text
-    at, far = made(home_share=0.22)
+    levels, far = made(home_share=0.22)
     assert "in its wind, takes 22 % of the charge" in item(far.come_home, "Return").text
-    assert float(at.land.depth_of_discharge - at.return_home.depth_of_discharge) == pytest.approx(
-        0.22
-    )
+    assert float(
+        levels.land.depth_of_discharge - levels.return_home.depth_of_discharge
+    ) == pytest.approx(0.22)
 
 
 def test_cell_count_and_miscounting() -> None:
@@ -143,7 +143,7 @@ def test_cell_count_and_miscounting() -> None:
     assert one.know[0].caution == ""
 
 
-def test_what_is_not_known_is_said() -> None:
+def test_what_is_not_known_is_stated() -> None:
     _, found = made(handling=None)
     assert any("is not known: try them at height" in caution for caution in found.cautions)
     assert any("No reserve" in caution for caution in made(reserve_pct=0.0)[1].cautions)
@@ -151,8 +151,8 @@ def test_what_is_not_known_is_said() -> None:
 
 def test_voltages_out_of_order_are_refused() -> None:
     pack = example_pack(4, 2)
-    at = thresholds(pack, 120.0)
-    turned = replace(at, return_home=at.land, land=at.return_home)
+    levels = thresholds(pack, 120.0)
+    turned = replace(levels, return_home=levels.land, land=levels.return_home)
     with pytest.raises(InputError, match="rise in this order"):
         device_settings(pack, turned, LOAD, part_currents(pack, LOAD))
 
@@ -165,7 +165,7 @@ def answer(request: pytest.FixtureRequest) -> SizingResult:
     return size(file.design, notices=file.notices)
 
 
-def test_what_the_demos_are_told_is_what_sizing_finds(answer: SizingResult) -> None:
+def test_what_the_demos_are_shown_is_what_sizing_finds(answer: SizingResult) -> None:
     """At the landing, what is left is the reserve of the operating point, computed there by itself."""
     devices = plan_build(answer).devices
     assert devices is not None

@@ -44,13 +44,13 @@ def test_over_every_listed_voltage():
     assert "60 V" in choice.why
 
 
-def test_thin_lead_is_said():
+def test_thin_lead_is_stated():
     choice = fuse.choose_fuse(30.0, 16.8, awg=20)
     assert choice.chosen_a is None
     assert "too thin" in choice.why
 
 
-def test_short_circuit_over_breaking_capacity_is_said():
+def test_short_circuit_over_breaking_capacity_is_stated():
     choice = fuse.choose_fuse(16.0, 16.8, awg=12, short_circuit_a=1400.0)
     assert "1400 A" in choice.why
 

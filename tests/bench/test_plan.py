@@ -101,7 +101,7 @@ def test_the_first_strip_that_will_do_is_taken() -> None:
     assert any("first listed" in line for line in made.assumed)
 
 
-def test_a_strip_of_ones_own_is_kept_and_its_fault_said() -> None:
+def test_a_strip_of_ones_own_is_kept_and_its_fault_stated() -> None:
     made = plan_bench(pack(), LOAD, BenchSettings(strip=Strip("nickel 200", 4.0, 0.1)))
     assert made.strips is not None
     assert made.strips.strip.width_mm == 4.0
@@ -157,7 +157,7 @@ def test_the_balance_table_and_the_running_voltages_agree() -> None:
     assert steps[-1] == pytest.approx(6 * ARRIVAL_V)
 
 
-def test_what_cannot_be_planned_is_said_and_the_rest_is_there() -> None:
+def test_what_cannot_be_planned_is_stated_and_the_rest_is_there() -> None:
     made = plan(steady_w=NAN, mean_a=NAN, end_v=NAN, used_ah=NAN)
     assert made.thresholds is None
     assert made.devices is None

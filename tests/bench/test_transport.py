@@ -22,7 +22,7 @@ def test_nominal_voltage_that_flips_the_answer_is_flagged():
     assert "the class differs" not in carried(4, 1, 5.0).by_size
 
 
-def test_untested_pack_is_always_said():
+def test_untested_pack_is_always_stated():
     for pack in (carried(3, 1, 3.0), carried(6, 2, 4.5)):
         assert "38.3" in pack.untested
         assert "Check the current rules and your operator" in pack.edition

@@ -69,7 +69,7 @@ def test_drop_can_decide():
     assert "drops" in far.why
 
 
-def test_too_much_current_is_said_not_hidden():
+def test_too_much_current_is_stated_not_hidden():
     choice = wire.choose_wire(200.0, 300.0, 200.0)
     assert choice.chosen is None
     assert "No listed gauge" in choice.why

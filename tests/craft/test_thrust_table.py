@@ -37,7 +37,7 @@ def test_momentum_theory_gives_less_per_watt_at_more_thrust() -> None:
     assert found.thrust_gf == 20.0
 
 
-def test_outside_the_table_is_nan_in_arrays_and_told_in_the_working() -> None:
+def test_outside_the_table_is_nan_in_arrays_and_stated_in_the_working() -> None:
     table = power_law_table()
     cost = table.efficiency(9000.0, 22.2)
     assert np.isnan(cost.power_w)

@@ -19,7 +19,7 @@ def guessed(design, *keys):
     return replace(design, origins=tuple(Origin(key, "assumed") for key in keys))
 
 
-def test_a_design_with_nothing_assumed_is_told_as_before():
+def test_a_design_with_nothing_assumed_is_shown_as_before():
     assert unsure_text(SIX) == ""
     assert "Assumed" not in verdict_text(size(SIX))
     measured = replace(SIX, origins=(Origin("mass_without_pack_g", "measured", 1.0),))
@@ -52,24 +52,24 @@ def test_what_breaks_at_the_far_end_is_not_yet_and_says_what_to_measure():
 
 def test_the_one_figure_that_would_settle_it_is_named():
     heavy = SIX.changed(max_all_up_mass_g=1.03 * float(size(SIX).point.all_up_mass_g))
-    told = unsure_text(guessed(heavy, "avionics_w", "mass_without_pack_g"))
-    assert told.endswith("With craft without pack known, none would: begin there.")
+    text = unsure_text(guessed(heavy, "avionics_w", "mass_without_pack_g"))
+    assert text.endswith("With craft without pack known, none would: begin there.")
 
 
 def test_a_guessed_capacity_is_held_against_less_charge():
     design = wb.read_design(DESIGNS / "survey_six_mission.toml").design.changed(reserve_pct=55.0)
     (charge,) = (limit for limit in size(design).limits if limit.key == "mission_charge")
     assert 0.0 < charge.margin_pct < 4.0  # less than the 4 % that a guess may be off
-    told = unsure_text(guessed(design, "pack_capacity_factor"))
-    assert "(pack capacity factor by 4 %), the limit of charge used by the mission" in told
+    text = unsure_text(guessed(design, "pack_capacity_factor"))
+    assert "(pack capacity factor by 4 %), the limit of charge used by the mission" in text
 
 
 def test_a_guessed_cell_is_held_against_a_fifth_more_current():
     share = float(size(SIX).point.full.full_throttle.cell_a) / SIX.pack.cell.burst_a
     assert 1 / 1.2 < share < 1.0  # the demo's throttle cap leaves less than that
-    told = unsure_text(guessed(SIX, "cell"))
-    assert "the cell's rated currents by 20 %" in told
-    assert "at the throttle cap would be broken" in told
+    text = unsure_text(guessed(SIX, "cell"))
+    assert "the cell's rated currents by 20 %" in text
+    assert "at the throttle cap would be broken" in text
 
 
 def test_a_mission_is_flown_at_the_far_end_too():
@@ -79,7 +79,7 @@ def test_a_mission_is_flown_at_the_far_end_too():
 
 
 @pytest.mark.parametrize("key", sorted(BEARINGS))
-def test_each_figure_is_told_in_words(key):
+def test_each_figure_is_shown_in_words(key):
     assert "_" not in BEARINGS[key].label
 
 
@@ -91,7 +91,7 @@ def test_time_asked_for_is_left_to_the_spread_of_the_flights():
 
 def test_a_cell_without_curves_has_an_assumed_resistance_until_it_is_measured():
     bare = SIX.changed(cell=replace(SIX.pack.cell, curves=()))
-    told = verdict_text(size(bare))
-    assert "Assumed, not measured: the cell's resistance." in told
+    text = verdict_text(size(bare))
+    assert "Assumed, not measured: the cell's resistance." in text
     known = replace(bare, origins=(Origin("cell_resistance_mohm", "measured", 5.0),))
     assert "Assumed" not in verdict_text(size(known))

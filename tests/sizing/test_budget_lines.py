@@ -55,7 +55,7 @@ def test_lines_on_a_design_figure_add_or_share(six_rotor: Design) -> None:
 
 
 @pytest.mark.parametrize(
-    ("changes", "said"),
+    ("changes", "sentence"),
     [
         ({"low": 6.0}, "do not fall"),
         ({"high": float("nan")}, "numbers"),
@@ -69,9 +69,9 @@ def test_lines_on_a_design_figure_add_or_share(six_rotor: Design) -> None:
     ],
 )
 def test_lines_that_cannot_be_used(
-    changes: dict[str, object], said: str, six_rotor: Design
+    changes: dict[str, object], sentence: str, six_rotor: Design
 ) -> None:
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=sentence):
         check_lines((line(**changes),), six_rotor)
 
 

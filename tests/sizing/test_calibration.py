@@ -140,12 +140,12 @@ def test_a_wing_needs_its_airspeed():
 @pytest.mark.parametrize(
     ("charge_ah", "says"), [((6.9,), "more than the usual"), ((3.2,), "less than the usual")]
 )
-def test_what_is_implausible_is_said(charge_ah, says):
+def test_what_is_implausible_is_stated(charge_ah, says):
     flights = [TestFlight(AS_FLOWN_G, SIX.design.today.pack, 16.0, ah) for ah in charge_ah]
     assert says in calibrate(SIX.design, flights).doubts[0]
 
 
-def test_flights_that_differ_too_much_are_said_to():
+def test_flights_that_differ_too_much_are_reported():
     pack = SIX.design.today.pack
     flights = [TestFlight(AS_FLOWN_G, pack, 21.0, ah) for ah in (5.2, 6.4)]
     assert "differ by" in calibrate(SIX.design, flights).doubts[0]

@@ -29,7 +29,7 @@ def test_only_what_was_changed_is_listed(six_rotor: Design) -> None:
     assert changes(six_rotor, six_rotor) == ()
 
 
-def test_cells_and_tables_are_told_by_name_or_by_what_differs(six_rotor: Design) -> None:
+def test_cells_and_tables_are_shown_by_name_or_by_what_differs(six_rotor: Design) -> None:
     cell = six_rotor.pack.cell
     lighter = six_rotor.changed(cell=replace(cell, mass_g=66.0))
     assert [c.text for c in changes(six_rotor, lighter)] == ["cell.mass_g from 70 to 66"]
@@ -88,7 +88,7 @@ def test_what_matters_is_a_verdict_that_changed(six_rotor: Design) -> None:
     assert {limit.key for limit in back.matters} == {limit.key for limit in found.matters}
 
 
-def test_a_limit_that_is_newly_asked_is_said(six_rotor: Design) -> None:
+def test_a_limit_that_is_newly_asked_is_stated(six_rotor: Design) -> None:
     found = compare(six_rotor, six_rotor.changed(wanted_min=1.0))
     limit = next(x for x in found.matters if x.key == "endurance")
     assert limit.before is None
@@ -106,7 +106,7 @@ def test_results_are_compared_as_designs_are() -> None:
     assert {"pack.cell", "flight.landing_v"} <= keys
 
 
-def test_what_cannot_be_compared_is_said(six_rotor: Design) -> None:
+def test_what_cannot_be_compared_is_stated(six_rotor: Design) -> None:
     design = wing()
     with pytest.raises(InputError, match="different figures"):
         compare(six_rotor, design)

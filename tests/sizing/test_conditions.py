@@ -65,9 +65,9 @@ def test_thresholds_follow_the_cold_and_end_where_the_flight_does(six_rotor: Des
         found = answer.thresholds()
         assert found is not None
         assert float(found.land.loaded_v) == pytest.approx(float(answer.point.run.end_v), abs=0.02)
-        told = answer.as_dict()["thresholds"]
-        assert [at["name"] for at in told] == ["alarm", "return", "land", "cut"]
-        loaded = [at["loaded_cell_v"] for at in told]
+        levels = answer.as_dict()["thresholds"]
+        assert [at["name"] for at in levels] == ["alarm", "return", "land", "cut"]
+        loaded = [at["loaded_cell_v"] for at in levels]
         assert loaded == sorted(loaded, reverse=True)
 
 
@@ -167,12 +167,12 @@ def at_0_c(of_charge: float, amps: float = 5.0) -> DischargeCurve:
 def test_curves_in_the_cold_take_the_place_of_the_usual_law_and_of_the_caution(
     six_rotor: Design,
 ) -> None:
-    told = in_the_cold(six_rotor, at_0_c(0.96, 1.0), at_0_c(0.96, 8.0))
+    cold = in_the_cold(six_rotor, at_0_c(0.96, 1.0), at_0_c(0.96, 8.0))
     by_hand = operate(six_rotor, Allowances(capacity_factor=0.96, resistance_factor=1.5))
-    assert float(operate(told).endurance_min) == pytest.approx(
+    assert float(operate(cold).endurance_min) == pytest.approx(
         float(by_hand.endurance_min), rel=5e-3
     )
-    assert not any("cold" in str(note) for note in size(told).notes)
+    assert not any("cold" in str(note) for note in size(cold).notes)
     far = size(in_the_cold(six_rotor, at_0_c(0.96, 1.0)))
     assert any("at 0 °C end at 1 A" in str(note) for note in far.notes)
 

@@ -76,10 +76,10 @@ def test_which_end_comes_first() -> None:
     assert any("must not fly" in c for c in never.cautions())
 
 
-def test_too_much_current_is_said() -> None:
+def test_too_much_current_is_stated() -> None:
     # by hand: 4 x 1 cells at 60 W each near 3.4 V carry about 18 A; the cell's limit is 15 A
-    said = constant_power_flight(Pack(straight_cell(), 4, 1), 240.0, 2.6, 50.0).cautions()
-    assert any("15 A continuous" in c and "vent" in c for c in said)
+    text = constant_power_flight(Pack(straight_cell(), 4, 1), 240.0, 2.6, 50.0).cautions()
+    assert any("15 A continuous" in c and "vent" in c for c in text)
 
 
 def test_what_cannot_be_is_refused() -> None:

@@ -33,7 +33,9 @@ def test_every_key_is_in_the_table_of_quantities(design: Design[Any]) -> None:
 
 
 @EITHER
-def test_the_common_chain_is_told_under_the_word_for_its_steady_flight(design: Design[Any]) -> None:
+def test_the_common_chain_is_shown_under_the_word_for_its_steady_flight(
+    design: Design[Any],
+) -> None:
     craft_type = craft_type_of(design)
     figures = craft_type.figures(design, craft_type.operate(design))
     for stem in ("power_w", "current_a", "current_end_a", "c_rate", "cell_current_end_a"):

@@ -20,6 +20,6 @@ def test_one_call_gives_the_operating_point_of_either() -> None:
     assert isinstance(cruise, WingPoint)
 
 
-def test_names_and_steady_flights_are_told_apart() -> None:
+def test_names_and_steady_flights_are_distinguished() -> None:
     for attribute in ("name", "steady", "reserve_key", "craft"):
         assert len({getattr(one, attribute) for one in CRAFT_TYPES}) == len(CRAFT_TYPES)

@@ -112,9 +112,9 @@ def test_a_choice_asks_every_limit_once_and_those_reasons_to_stop_that_no_limit_
     assert len(set(keys(flight))) == len(flight)
 
 
-def test_every_rule_is_told_from_every_other_and_says_what_it_means() -> None:
-    told = [(rule.key, rule.craft) for rule in RULES] + [(rule.key, None) for rule in MISSION_RULES]
-    assert len(set(told)) == len(told)
+def test_every_rule_differs_from_every_other_and_says_what_it_means() -> None:
+    keys = [(rule.key, rule.craft) for rule in RULES] + [(rule.key, None) for rule in MISSION_RULES]
+    assert len(set(keys)) == len(keys)
     assert all(rule.broken or rule.stop for rule in RULES)
     assert all(rule.stop for rule in RULES if rule.role == "stop" or rule.alone)
 
@@ -283,7 +283,7 @@ def test_a_sound_wing_holds_every_limit() -> None:
 
 
 @pytest.mark.parametrize(
-    ("change", "said"),
+    ("change", "sentence"),
     [
         ({"cruise_m_s": 5.0}, "below the stall speed"),
         ({"table": STATIC, "throttle_cap_pct": 40.0}, "may not clear obstacles"),
@@ -292,12 +292,12 @@ def test_a_sound_wing_holds_every_limit() -> None:
         ({"landing_v": 2.0}, "below 2.8 V"),
     ],
 )  # fmt: skip
-def test_an_unsafe_wing_is_stopped_in_words(change: dict[str, Any], said: str) -> None:
-    assert any(said in stop for stop in size(wing(**change)).stops)
+def test_an_unsafe_wing_is_stopped_in_words(change: dict[str, Any], sentence: str) -> None:
+    assert any(sentence in stop for stop in size(wing(**change)).stops)
 
 
 @pytest.mark.parametrize(
-    ("change", "said"),
+    ("change", "sentence"),
     [
         ({"payload_g": 60_000.0}, "outside the thrust table"),
         ({"parallel": 1, "mass_without_pack_g": 3500.0}, "overheat, vent and burn"),
@@ -307,12 +307,12 @@ def test_an_unsafe_wing_is_stopped_in_words(change: dict[str, Any], said: str) -
         ({"landing_v": 4.19}, "the flight would end at take-off"),
     ],
 )
-def test_an_unsafe_multirotor_is_stopped_in_words(change: dict[str, float], said: str) -> None:
-    assert any(said in stop for stop in size(six(**change)).stops)
+def test_an_unsafe_multirotor_is_stopped_in_words(change: dict[str, float], sentence: str) -> None:
+    assert any(sentence in stop for stop in size(six(**change)).stops)
 
 
 @pytest.mark.parametrize("design", [six(payload_g=60_000.0), wing(cruise_m_s=5.0)])
-def test_where_nothing_can_be_computed_that_alone_is_said(design: Design) -> None:
+def test_where_nothing_can_be_computed_that_alone_is_stated(design: Design) -> None:
     assert len(stops(design, size(design).point)) == 1
 
 

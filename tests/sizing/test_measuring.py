@@ -37,7 +37,7 @@ def test_what_is_measured_is_not_asked_for_again():
     assert "thrust_table" not in {one.key for one in worth_measuring(known, 20)}
 
 
-def test_a_wing_is_told_to_measure_its_cruise():
+def test_a_wing_is_advised_to_measure_its_cruise():
     assert worth_measuring(WING)[0].key == "cruise_power_w"
 
 

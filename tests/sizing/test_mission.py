@@ -222,9 +222,9 @@ def test_a_mission_that_is_too_long_breaks_its_limit_and_says_where() -> None:
     assert np.isnan(run.charge_left_pct)
     text = " ".join(limit.broken_text for limit in answer.broken)
     assert f"down to its reserve: landing voltage in hover, minute {run.ends_min:.1f}." in text
-    told = answer.as_dict()["mission"]
-    assert told["completes"] is False
-    assert told["charge_left_pct"] is None
+    record = answer.as_dict()["mission"]
+    assert record["completes"] is False
+    assert record["charge_left_pct"] is None
 
 
 def test_a_phase_after_the_pack_is_empty_is_not_flown() -> None:
@@ -260,11 +260,11 @@ def test_best_speeds_stand_beside_flight_over_a_distance() -> None:
     assert phase.best_range_m_s > float(answer.point.speeds.range_m_s)  # into the wind fly faster
 
 
-def test_survey_legs_are_told_with_their_area() -> None:
+def test_survey_legs_are_shown_with_their_area() -> None:
     legs = MissionPhase("legs", length_m=400.0, width_m=300.0, spacing_m=30.0)
-    told = size(replace(wing(), mission=(legs,))).as_dict()["mission"]["phases"][0]
-    assert (told["legs"], told["area_m2"]) == (10, 120_000.0)
-    assert told["distance_m"] == pytest.approx(10 * 400 + 9 * 30)
+    phase = size(replace(wing(), mission=(legs,))).as_dict()["mission"]["phases"][0]
+    assert (phase["legs"], phase["area_m2"]) == (10, 120_000.0)
+    assert phase["distance_m"] == pytest.approx(10 * 400 + 9 * 30)
 
 
 def test_warmth_adds_up_to_the_joule_heat_when_no_time_is_left_to_shed_it() -> None:
@@ -277,7 +277,7 @@ def test_warmth_adds_up_to_the_joule_heat_when_no_time_is_left_to_shed_it() -> N
 
 
 @pytest.mark.parametrize(
-    ("phase", "said"),
+    ("phase", "sentence"),
     [
         (MissionPhase("cruise", distance_m=900.0, airspeed_m_s=5.0, headwind_m_s=6.0), "no headway"),
         (MissionPhase("descent", height_m=60.0, rate_m_s=5.0), "vortex ring"),
@@ -289,9 +289,9 @@ def test_warmth_adds_up_to_the_joule_heat_when_no_time_is_left_to_shed_it() -> N
     ],
 )  # fmt: skip
 def test_a_phase_that_cannot_be_flown_is_refused_in_a_sentence(
-    phase: MissionPhase, said: str
+    phase: MissionPhase, sentence: str
 ) -> None:
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=sentence):
         size(six(hover(30.0), phase))
 
 
@@ -393,7 +393,7 @@ def test_a_craft_on_rotors_that_must_tilt_further_than_its_thrust_allows_is_foun
     assert "mission_pull" not in keys_broken(six(slow))
 
 
-def test_a_burst_too_many_is_told_in_figures() -> None:
+def test_a_burst_too_many_is_shown_in_figures() -> None:
     """What a broken limit means may name figures of the cell: none is left as a pattern."""
     fast = MissionPhase("climb", height_m=60.0, rate_m_s=6.0)
     found = {limit.key: limit.broken_text for limit in size(six(fast, fast, fast)).limits}

@@ -1,4 +1,4 @@
-"""Notes are told apart by their topic."""
+"""Notes are distinguished by their topic."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def test_a_note_reads_as_its_text() -> None:
 
 
 @pytest.mark.parametrize(
-    ("change", "topic", "told"),
+    ("change", "topic", "applies"),
     [
         ({"pack_temperature_c": 5.0}, "cold", True),
         ({"pack_temperature_c": 25.0}, "cold", False),
@@ -28,17 +28,17 @@ def test_a_note_reads_as_its_text() -> None:
         ({}, "craft", True),
     ],
 )
-def test_every_topic_is_told_where_it_applies(
-    change: dict[str, float], topic: str, told: bool
+def test_every_topic_is_shown_where_it_applies(
+    change: dict[str, float], topic: str, applies: bool
 ) -> None:
-    assert any(note.topic == topic for note in size(six(**change)).notes) == told
+    assert any(note.topic == topic for note in size(six(**change)).notes) == applies
 
 
 def test_remarks_on_files_stay_apart_whatever_they_say() -> None:
     """A remark that reads like a note on something else is a remark all the same."""
-    said = "No UN 38.3 test. Not checked here: nan. Basis: a guess."
-    result = size(six(), notices=(Problem(said),))
-    assert [note.text for note in result.notes if note.topic == "file"] == [said]
-    assert result.as_dict()["notes"][0] == said
+    text = "No UN 38.3 test. Not checked here: nan. Basis: a guess."
+    result = size(six(), notices=(Problem(text),))
+    assert [note.text for note in result.notes if note.topic == "file"] == [text]
+    assert result.as_dict()["notes"][0] == text
     without = replace(result, remarks=())
     assert all(note.topic != "file" for note in without.notes)

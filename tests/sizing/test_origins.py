@@ -58,9 +58,9 @@ def test_half_of_flights_move_with_it_and_the_plan_does_not():
     assert assumed.flights.low_min < plain.flights.low_min
     assert any(note.topic == "assumed" for note in assumed.notes)
     assert assumed.as_dict()["origins"] == {"avionics_w": "assumed", "flight_factor": "assumed"}
-    told = assumed_text(assumed.design)
-    assert "avionics (14.0 W)" in told
-    assert "flight factor (1.12)" in told
+    texts = assumed_text(assumed.design)
+    assert "avionics (14.0 W)" in texts
+    assert "flight factor (1.12)" in texts
     assert not assumed_text(file.design)
 
 
@@ -77,7 +77,7 @@ def test_an_origin_of_a_figure_that_is_not_there_is_refused():
         )
 
 
-def test_a_measured_cruise_tells_a_wings_drag_instead_of_what_told_it_before():
+def test_a_measured_cruise_gives_a_wings_drag_instead_of_what_gave_it_before():
     part = wb.read_design(DESIGNS / "survey_wing.toml").part
     changes = {"cruise_power_w": 90.0, "cruise_power_m_s": 14.0, "cruise_power_mass_g": 2900.0}
     after = measured(part, changes, Origin("cruise_power_w", "measured", 5.0, "a test flight"))

@@ -120,7 +120,7 @@ def test_what_one_pack_does_by_itself():
 
 
 @pytest.mark.parametrize(
-    ("changes", "said"),
+    ("changes", "sentence"),
     [
         ({"reserve_pct": 60.0}, "it reaches home"),
         ({}, "it does not reach home: land where it is"),
@@ -128,18 +128,18 @@ def test_what_one_pack_does_by_itself():
         ({"parallel": 2, "payload_g": 1500.0}, "cannot carry the craft by itself"),
     ],
 )
-def test_what_is_left_is_said_in_words(changes, said):
+def test_what_is_left_is_stated_in_words(changes, sentence):
     texts = [note.text for note in size(two(**changes)).notes if note.topic == "two packs"]
-    assert any(said in text for text in texts)
+    assert any(sentence in text for text in texts)
 
 
-def test_a_connector_that_one_pack_alone_would_melt_is_said():
+def test_a_connector_that_one_pack_alone_would_melt_is_stated():
     """Alone the other carries 8 x its cell's current at the most: more than 10 A, less than 400 A."""
     craft = {"parallel": 8, "mass_without_pack_g": 900.0, "payload_g": 0.0}
-    for most_a, said in ((10.0, True), (400.0, False)):
+    for most_a, shown in ((10.0, True), (400.0, False)):
         notes = size(two(**craft, connector_max_a=most_a)).notes
         texts = " ".join(note.text for note in notes if note.topic == "two packs")
-        assert ("can melt; as long as it holds, the other carries" in texts) == said
+        assert ("can melt; as long as it holds, the other carries" in texts) == shown
 
 
 def test_in_series_one_that_fails_takes_all_power():
@@ -211,12 +211,12 @@ def test_two_packs_that_cannot_fly_say_no_figure(joined, changes):
     texts = [str(note) for note in answer.notes if note.topic == "two packs"]
     assert len(texts) == 2
     assert "nan" not in " ".join(texts)
-    told = answer.as_dict()["packs"]
-    steady = told[
+    record = answer.as_dict()["packs"]
+    steady = record[
         "steady_cell_a"
     ]  # none where no power is known; at the start where the flight ends there
     assert (steady is None) == ("payload_g" in changes)
-    assert told.get("one_left", []) == []
+    assert record.get("one_left", []) == []
     assert remedy(answer, [answer.design.pack.cell])
 
 

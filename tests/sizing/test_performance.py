@@ -49,7 +49,7 @@ def test_climb_falls_through_the_discharge_and_burst_gives_more() -> None:
     assert all(float(r.burst_m_s) > float(r.continuous_m_s) for r in rates)
 
 
-def test_no_climb_is_told_without_the_propellers_size_or_the_power_to_hover() -> None:
+def test_no_climb_is_shown_without_the_propellers_size_or_the_power_to_hover() -> None:
     design = craft(table=power_law_table())
     point = operate(design)
     assert np.isnan(climb_rates(point.end, point).burst_m_s)
@@ -83,7 +83,7 @@ def test_six_rotors_with_one_out_carry_a_quarter_each_on_1_2247_of_the_power() -
 
 
 @pytest.mark.parametrize(
-    ("design", "said"),
+    ("design", "sentence"),
     [
         (craft(), "land at once"),
         (craft(throttle_cap_pct=24.0), "It comes down."),
@@ -95,10 +95,10 @@ def test_six_rotors_with_one_out_carry_a_quarter_each_on_1_2247_of_the_power() -
         (craft(rotors=4), "cannot stay level"),
     ],
 )  # fmt: skip
-def test_one_motor_out_is_said_in_words(design: Design[Multirotor], said: str) -> None:
+def test_one_motor_out_is_stated_in_words(design: Design[Multirotor], sentence: str) -> None:
     answer = size(design)
-    assert any(said in note.text for note in answer.notes)
-    assert said in answer.as_dict()["motor_out"]["text"]
+    assert any(sentence in note.text for note in answer.notes)
+    assert sentence in answer.as_dict()["motor_out"]["text"]
 
 
 def test_what_is_left_over_hover_by_hand() -> None:

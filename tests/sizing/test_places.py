@@ -28,15 +28,19 @@ def _file(name: str) -> DesignFile:
     return read_design(notebooks_source() / "designs" / f"{name}.toml")
 
 
-def _same(found: Any, told: Any) -> bool:
+def _same(found: Any, expected: Any) -> bool:
     """Whether a figure of many designs is that of one, to 1e-9 of it."""
-    if isinstance(told, str):
-        return bool(found == told)
-    return not math.isfinite(found) if told is None else math.isclose(found, told, rel_tol=1e-9)
+    if isinstance(expected, str):
+        return bool(found == expected)
+    return (
+        not math.isfinite(found)
+        if expected is None
+        else math.isclose(found, expected, rel_tol=1e-9)
+    )
 
 
 def _broken_as(answer: Breach, alone: SizingResult) -> bool:
-    """Whether a place that is only told to be broken is so for reasons of the design by itself, none of flights."""
+    """Whether a place that is only reported as broken is so for reasons of the design by itself, none of flights."""
     words = tuple(limit.broken_text for limit in alone.broken)
     asked = tuple(word for word in words if word in answer.broken)
     return not alone.kept and (bool(alone.stops) or answer.broken == asked != ())
@@ -63,8 +67,8 @@ def test_each_place_is_what_size_finds_there(name: str, tried: int) -> None:
         assert not isinstance(answer, InputError)
         assert (answer.verdict, answer.stops) == (alone.verdict, alone.stops)
         assert not isinstance(answer, Breach) or _broken_as(answer, alone)
-        for key, told in alone.figures().items():
-            assert _same(found.figures[key][place], told), (key, values)
+        for key, expected in alone.figures().items():
+            assert _same(found.figures[key][place], expected), (key, values)
 
 
 def test_a_place_that_holds_is_sized_whole() -> None:

@@ -30,7 +30,7 @@ def asked(design: Design) -> str:
     return remedy(size(design), CELLS.values())
 
 
-def test_nothing_is_said_of_what_holds() -> None:
+def test_nothing_is_stated_of_what_holds() -> None:
     assert asked(six()) == ""
 
 
@@ -52,15 +52,15 @@ def test_a_cap_that_is_all_it_takes_does_it_when_it_is_set() -> None:
 def test_cap_and_thrust_against_each_other_are_answered_together() -> None:
     """Two in parallel: the cap keeps the current and takes the thrust."""
     design = six(parallel=2, thrust_reserve=1.4)
-    said = asked(design)
+    text = asked(design)
     found = re.search(
-        r"a throttle cap of (\d+) % at most, which leaves a thrust to weight of ([\d.]+)", said
+        r"a throttle cap of (\d+) % at most, which leaves a thrust to weight of ([\d.]+)", text
     )
     assert found is not None
     capped = size(design.changed(throttle_cap_pct=float(found[1])))
     assert capped.broken[0].key in ("thrust_to_weight", "hover_voltage")
-    assert f"({design.flight.thrust_reserve:.2f} is asked for)" in said
-    more = int(re.search(r"P = (\d+)", said)[1])  # type: ignore[index]
+    assert f"({design.flight.thrust_reserve:.2f} is asked for)" in text
+    more = int(re.search(r"P = (\d+)", text)[1])  # type: ignore[index]
     assert more > 2
     assert sound(size(design.changed(parallel=more)))
 
@@ -90,7 +90,7 @@ def test_other_cells_that_are_named_hold() -> None:
         assert sound(size(design.changed(cell=CELLS[whole[1]], **cap))), name
 
 
-def test_a_cap_set_too_low_is_told_to_be_raised() -> None:
+def test_a_cap_set_too_low_is_to_be_raised() -> None:
     design = six(throttle_cap_pct=50.0)
     assert not sound(size(design))
     cap = re.match(r"A throttle cap of (\d+) %", asked(design))
@@ -101,22 +101,22 @@ def test_a_cap_set_too_low_is_told_to_be_raised() -> None:
 @pytest.mark.parametrize(
     "changes", [{"wanted_min": 90.0}, {"payload_g": 9000.0}, {"landing_v": 2.5}]
 )
-def test_where_nothing_would_do_it_is_said(changes: dict[str, float]) -> None:
-    said = asked(six(**changes))
-    assert "none of the cells known here would do" in said.lower()
-    assert "What stands in the way most often:" in said
+def test_where_nothing_would_do_it_is_stated(changes: dict[str, float]) -> None:
+    text = asked(six(**changes))
+    assert "none of the cells known here would do" in text.lower()
+    assert "What stands in the way most often:" in text
 
 
-def test_a_wing_is_told_what_climb_its_cap_leaves() -> None:
+def test_a_wing_is_shown_what_climb_its_cap_leaves() -> None:
     wing = replace(read_design(DESIGNS / "survey_wing.toml").design, today=None, mission=())
-    said = asked(wing.changed(parallel=1, wanted_min=None, wanted_km=None))
-    assert re.search(r"at most, which leaves [\d.]+ m/s of climb", said)
-    more = int(re.search(r"P = (\d+)", said)[1])  # type: ignore[index]
+    text = asked(wing.changed(parallel=1, wanted_min=None, wanted_km=None))
+    assert re.search(r"at most, which leaves [\d.]+ m/s of climb", text)
+    more = int(re.search(r"P = (\d+)", text)[1])  # type: ignore[index]
     assert sound(size(wing.changed(parallel=more, wanted_min=None, wanted_km=None)))
 
 
 def test_where_only_the_mission_is_broken_no_limit_of_the_packs_is_blamed() -> None:
     design = read_design(DESIGNS / "survey_six_mission.toml").design
     climb = MissionPhase("climb", height_m=120.0, rate_m_s=12.0)
-    said = asked(replace(design, mission=(climb,), today=None))
-    assert said.endswith("in series.")
+    text = asked(replace(design, mission=(climb,), today=None))
+    assert text.endswith("in series.")

@@ -80,7 +80,7 @@ def test_a_wing_has_shares_too() -> None:
     assert found["endurance_min"].shares[0].total > 0.2
 
 
-def test_what_cannot_be_shared_out_is_said(six_rotor: Design) -> None:
+def test_what_cannot_be_shared_out_is_stated(six_rotor: Design) -> None:
     with pytest.raises(InputError, match="power of 2"):
         budget(six_rotor, draws=8).sensitivity(1000)
     heavy = six_rotor.changed(mass_without_pack_g=46_500.0)

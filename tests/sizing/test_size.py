@@ -58,14 +58,14 @@ def test_moving_the_pack_moves_the_craft_by_its_share_of_the_mass() -> None:
         ({"series": 2, "parallel": 1}, "goes into the cabin"),
     ],
 )
-def test_travel_is_told_by_watt_hours(change: dict[str, int], words: str) -> None:
+def test_travel_is_shown_by_watt_hours(change: dict[str, int], words: str) -> None:
     """18 Wh a cell: 6S1P has 108 Wh, 6S2P 216 Wh, 2S1P 36 Wh."""
     (travel,) = (n.text for n in size(six(**change)).notes if n.topic == "carrying")
     assert words in travel
     assert travel.index("no UN 38.3 test") < travel.index(words)
 
 
-def test_cells_that_differ_are_told_in_words() -> None:
+def test_cells_that_differ_are_shown_in_words() -> None:
     assert "the weakest group ends the flight" in size(six()).spread_note
     assert "leads its group" in size(six()).spread_note
     assert "leads its group" not in size(six(parallel=1)).spread_note

@@ -82,7 +82,7 @@ def test_steps_end_in_the_figures(survey: Design) -> None:
     )
 
 
-def test_what_cannot_be_told_is_told(survey: Design) -> None:
+def test_what_cannot_be_computed_is_stated(survey: Design) -> None:
     with pytest.raises(InputError, match="outside the thrust table"):
         throttle_response(survey.changed(mass_without_pack_g=30_000.0), 50.0)
     from dataclasses import replace

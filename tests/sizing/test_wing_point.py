@@ -110,7 +110,7 @@ def test_climb_is_never_more_than_spare_power_pays_for() -> None:
     assert float(full.climb_m_s) == pytest.approx(rate, rel=1e-3)
 
 
-def test_climb_is_not_told_without_a_table_or_the_propellers_size() -> None:
+def test_climb_is_not_computed_without_a_table_or_the_propellers_size() -> None:
     for table in (None, power_law_table(voltage_v=14.8, highest_gf=2000.0)):
         point = wing_point(wing(table=table))
         for limited in (point.end.continuous, point.end.burst, point.end.full_throttle):

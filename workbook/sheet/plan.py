@@ -88,7 +88,7 @@ def handling(answer: SizingResult) -> Handling | None:
     wanted = flight.thrust_reserve if mixed else (flight.climb_m_s or 0.0)
 
     def at_depth(depth_of_discharge: float) -> float:
-        state = type(point.end).at(point.load, np.asarray(depth_of_discharge), point.power_w)
+        state = type(point.end).at_depth(point.load, np.asarray(depth_of_discharge), point.power_w)
         return float(state.reserve_within(pack.cell.burst_a))
 
     def within(pack_a: float) -> float:

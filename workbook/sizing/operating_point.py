@@ -221,7 +221,7 @@ class State(ABC, Generic[LoadT, Limited, Full]):
     among: Any = field(default=None, init=False, repr=False)
 
     @classmethod
-    def at(cls, load: LoadT, depth_of_discharge: FloatArray, power_w: FloatArray) -> Self:  # type: ignore[misc]
+    def at_depth(cls, load: LoadT, depth_of_discharge: FloatArray, power_w: FloatArray) -> Self:  # type: ignore[misc]
         """The state of a load at a depth of discharge, steady flight drawing `power_w` from the pack."""
         return cls(
             load,
@@ -242,9 +242,9 @@ class State(ABC, Generic[LoadT, Limited, Full]):
         end = np.asarray(end_depth_of_discharge, dtype=float)
         depths = (np.zeros(()), end / 2.0, end)
         if end.ndim:
-            full, half, last = (cls.at(load, depth, power_w) for depth in depths)
+            full, half, last = (cls.at_depth(load, depth, power_w) for depth in depths)
             return full, half, last
-        together = cls.at(load, np.array(depths)[:, None], power_w)
+        together = cls.at_depth(load, np.array(depths)[:, None], power_w)
         states = []
         for k in range(len(depths)):
             state = cls(load, *(row_of(getattr(together, name), k) for name in OF_STATE))

@@ -174,7 +174,7 @@ def _alone_from(when: str, depth: float, alone: OperatingPoint[Any, Any]) -> Lef
         capacity_factor=load.capacity_factor(alone.power_w),
         start_depth_of_discharge=depth,
     )
-    state = type(alone.end).at(load, np.asarray(depth), alone.power_w)
+    state = type(alone.end).at_depth(load, np.asarray(depth), alone.power_w)
     return LeftAlone(
         when,
         100.0 * depth,
