@@ -15,8 +15,19 @@ from workbook import __main__ as entry
 
 PROJECT = Path(entry.PROJECT)
 LOADED_BY_PYTHON_ITSELF = {
-    *("importlib", "warnings", "contextlib", "collections", "keyword", "operator", "reprlib"),
-    *("functools", "types", "threading", "_weakrefset", "_collections_abc", "typing"),
+    "importlib",
+    "warnings",
+    "contextlib",
+    "collections",
+    "keyword",
+    "operator",
+    "reprlib",
+    "functools",
+    "types",
+    "threading",
+    "_weakrefset",
+    "_collections_abc",
+    "typing",
 }
 """What `python -m` imports before it comes to the module that it was asked for."""
 

@@ -188,7 +188,7 @@ def test_a_kernel_imports_nothing_from_the_folder_of_its_notebook(tmp_path: Path
         texts: list[str] = []
         code = "import numpy, csv, os, workbook; print(os.getcwd(), workbook.__file__)"
         client.execute_interactive(
-            code, timeout=30, output_hook=lambda said: texts.append(str(said["content"]))
+            code, timeout=30, output_hook=lambda message: texts.append(str(message["content"]))
         )
     finally:
         client.stop_channels()

@@ -88,17 +88,19 @@ def test_a_file_of_two_names_is_not_parted_from_its_other_name(tmp_path: Path) -
 @pytest.mark.parametrize(
     "name",
     [
-        *(
-            "con",
-            "NUL.toml",
-            "aux.tar.gz",
-            "Com1.csv",
-            "lpt².html",
-            "prn .toml",
-            "mine.",
-            "mine.toml ",
-        ),
-        *("C:mine.toml", r"designs\mine.toml", "mine?.toml", "a\nb", "nul/mine.toml"),
+        "con",
+        "NUL.toml",
+        "aux.tar.gz",
+        "Com1.csv",
+        "lpt².html",
+        "prn .toml",
+        "mine.",
+        "mine.toml ",
+        "C:mine.toml",
+        r"designs\mine.toml",
+        "mine?.toml",
+        "a\nb",
+        "nul/mine.toml",
     ],
 )
 def test_a_name_that_some_machine_cannot_hold_is_refused(tmp_path: Path, name: str) -> None:
