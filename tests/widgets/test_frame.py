@@ -3,6 +3,7 @@
 import asyncio
 import threading
 import time
+from unittest import mock
 
 import ipywidgets as W
 import pytest
@@ -46,6 +47,22 @@ def test_a_control_moved_reaches_result_chart_and_working(view):
     assert view.result == 600.0
     assert list(view.chart.lines[0].y) == [0.0, 600.0]
     assert "600 g" in view.working_panel.html.value
+
+
+def test_the_number_beside_a_slider_is_told_with_the_first_figure_that_it_moves(view):
+    view.together.ready, sent = True, []
+
+    def send(widget, message, buffers=None):
+        sent.append((widget, message))
+
+    payload = view.inputs["payload_g"]
+    with mock.patch.object(W.Widget, "_send", send):
+        payload.slider.value += payload.slider.step
+    (slider, _), (carrier, message) = sent
+    assert (slider, carrier) == (payload.slider, view.together)
+    moved = [part["id"] for part in message["content"]["told"]]
+    assert moved[0] == payload.box.model_id
+    assert {mark.model_id for mark in view.chart.figure.marks} & set(moved)
 
 
 def test_what_cannot_be_computed_is_reported_and_the_last_result_stays(view):

@@ -84,6 +84,21 @@ def test_the_first_figure_that_moves_ends_the_first_message():
     assert contents(OneMessage(ready=True), change) == [(False, first), (True, later)]
 
 
+def test_what_is_held_within_goes_out_with_what_is_held_around_it():
+    number, figure, notes = (W.HTML() for _ in range(3))
+    together = OneMessage(ready=True)
+
+    def change():
+        number.value = "6"
+        with together.held():
+            with a_figure():
+                figure.value = "moved"
+            notes.value = "none"
+
+    first, later = [number.model_id, figure.model_id], [notes.model_id]
+    assert contents(together, change) == [(False, first), (True, later)]
+
+
 def test_charts_are_figures():
     above, below = (LineChart("Voltage", "time, min", "voltage, V") for _ in range(2))
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from html import escape
 from math import ceil, floor
@@ -44,6 +45,9 @@ class NumberControl(Panel):
         usual: from where to where it mostly is; the ends of the slider where not given. What is typed far
             outside is taken and asked about.
 
+    Attributes:
+        held: while the slider moves the value: a view has the number told with what it moves.
+
     Raises:
         InputError: the value to start with cannot be used.
 
@@ -74,6 +78,7 @@ class NumberControl(Panel):
         usual: tuple[float, float] | None = None,
     ) -> None:
         self.label, self.unit, self.whole = label, unit, whole
+        self.held: Callable[[], AbstractContextManager[None]] = nullcontext
         self.usual = (low, high) if usual is None else usual
         self._display_unit = shown_unit(unit)
         self.least = low if least is None else least
@@ -199,7 +204,8 @@ class NumberControl(Panel):
         # The page snaps the slider to its steps and reports that: it is no wish of the reader.
         if self.busy or self._is_snapped(change["new"]):
             return
-        self.value = self._clamped(self._display_unit.filed(round(change["new"], 10)))
+        with self.held():
+            self.value = self._clamped(self._display_unit.filed(round(change["new"], 10)))
 
     def _typed(self, change: traitlets.Bunch) -> None:
         if not self.busy:

@@ -99,6 +99,9 @@ class LiveView(Panel):
             self.live.retire()
         self.result = None
         body = self.build()
+        for control in self.inputs.values():
+            if isinstance(control, NumberControl):
+                control.held = self.together.held
         self.working_panel = WorkingPanel()
         progress = getattr(self, "progress_bar", None)
         self.live = Live(

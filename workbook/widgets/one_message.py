@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -17,6 +18,10 @@ import ipywidgets as W
 import traitlets
 
 from workbook.widgets.live import SWITCH_S
+
+SENDING_S = 0.0005
+"""So long this thread rests once the first figure is told: the one that sends it would else take turns with it, and the
+figure come a millisecond later."""
 
 UNTOLD_S = 10.0
 """So long what comes after the page waits for one that does not tell that it is there."""
@@ -50,8 +55,9 @@ class OneMessage(anywidget.AnyWidget):
     @contextmanager
     def held(self) -> Iterator[None]:
         """While much is changed: what widgets tell meanwhile goes out in one message at the end, and in one
-        before as soon as the first figure has moved (`a_figure`); the page paints that one first."""
-        if not self.ready:
+        before as soon as the first figure has moved (`a_figure`); the page paints that one first. What is held within
+        is held with what is held around it."""
+        if not self.ready or _parcels:
             yield
             return
         sys.setswitchinterval(
@@ -113,3 +119,4 @@ def a_figure() -> Iterator[None]:
     yield
     if parcel and parcel.first and len(parcel.told) > before:
         parcel.send()
+        time.sleep(SENDING_S)
