@@ -140,7 +140,8 @@ def test_computation_loads_no_widget_library() -> None:
 
 def test_a_design_is_sized_without_the_slow_libraries() -> None:
     """They take longer to load than a design to size: what needs them loads them where it does, as a motor's fit."""
-    slow = {"pandas", "scipy", "jinja2", "concurrent.futures", "workbook.sizing.budget"}
+    slow = {"pandas", "scipy", "jinja2", "concurrent.futures"}
+    slow |= {"workbook.sizing.budget", "workbook.bench.layout"}
     code = (
         "import sys\nfrom workbook.cli import main\n"
         f"main(['size', {str(DESIGNS / 'light_quad.toml')!r}])\n"

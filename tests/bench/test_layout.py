@@ -10,15 +10,9 @@ from hypothesis import strategies as st
 from tests.bench.arranged import any_layout, example_pack
 from workbook.battery.pack import Pack
 from workbook.bench.arrange import Grid, GroupMap, grids
+from workbook.bench.bay import Bay
 from workbook.bench.clearance import touching
-from workbook.bench.layout import (
-    Bay,
-    Fittings,
-    centre_of_gravity_shift_mm,
-    lay_out,
-    layout_steps,
-    layouts,
-)
+from workbook.bench.layout import Fittings, lay_out, layout_steps, layouts
 from workbook.errors import InputError
 
 
@@ -88,14 +82,6 @@ def test_mass():
     assert layout.mass_g == pytest.approx(sum(by_name.values()))
     again = Pack(pack.cell, 6, 2, layout.overhead_pct)
     assert again.mass_g == pytest.approx(layout.mass_g)
-
-
-def test_balance_of_the_craft():
-    # moments by hand: 1800 g at 10 mm behind, 600 g put 30 mm ahead of the wanted point
-    moved = np.array([-20.0, 0.0, 20.0])
-    shift = centre_of_gravity_shift_mm(600.0, 2400.0, moved)
-    place = 30.0 + moved
-    assert shift == pytest.approx((1800.0 * -10.0 + 600.0 * place) / 2400.0)
 
 
 @pytest.mark.parametrize(

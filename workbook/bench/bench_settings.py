@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from math import inf
 
 from workbook.battery.charge import Charger
-from workbook.bench.layout import Bay
+from workbook.bench.bay import Bay
 from workbook.bench.strip import Strip
 
 STRIPS = (

@@ -12,14 +12,12 @@ import numpy as np
 
 from workbook.battery.pack import Pack
 from workbook.bench.arrange import CellBlock, Grid, GroupMap, grids, place_cells
+from workbook.bench.bay import SIDES, Bay
 from workbook.bench.interconnect import Interconnect, Tap, balance_taps, connections, series_path_mm
 from workbook.errors import Problem, refuse
 from workbook.numbers import Number
 from workbook.units import sides_text, with_unit
 from workbook.working import Step, step
-
-SIDES = ("length", "width", "height")
-"""Sides of the bay and of the pack as it lies in it: along, across and up in the craft."""
 
 NICKEL_G_PER_MM3 = 8.9e-3
 """Source: CRC Handbook, from memory. Copper is 8.96e-3, steel 7.85e-3: close enough for a mass."""
@@ -70,28 +68,6 @@ class Fittings:
     def end_mm(self) -> float:
         """Height that ring, strips and sheet add on one end face."""
         return self.ring_mm + self.strip_layers * self.strip_thickness_mm + self.sheet_mm
-
-
-@dataclass(frozen=True)
-class Bay:
-    """The room for the pack in the craft.
-
-    Attributes:
-        length_mm: along the craft.
-        width_mm: across.
-        height_mm: up.
-        cell_axes: directions in which the cells may point; all three unless something forbids one.
-    """
-
-    length_mm: float
-    width_mm: float
-    height_mm: float
-    cell_axes: tuple[str, ...] = SIDES
-
-    @property
-    def room_mm(self) -> tuple[float, float, float]:
-        """Along, across and up."""
-        return self.length_mm, self.width_mm, self.height_mm
 
 
 @dataclass(frozen=True)
@@ -476,26 +452,6 @@ def _best_fitting(
         score = (bound[0], round(layout.series_path_mm, 6), math.prod(layout.box_mm))
         best = sorted([*best, (score, layout)], key=lambda k: k[0])[:most]
     return [layout for _, layout in best]
-
-
-def centre_of_gravity_shift_mm(pack_g: Number, all_up_g: Number, moved_mm: Number) -> Number:
-    """How far the craft's centre of gravity moves when the pack is moved.
-
-    Args:
-        pack_g: pack mass.
-        all_up_g: the whole craft with the pack.
-        moved_mm: how far the pack is moved, forward positive.
-
-    Returns:
-        Shift in mm, the same way.
-
-    Source: statics, moved mass over whole mass times the way.
-
-    Example:
-        >>> float(centre_of_gravity_shift_mm(600.0, 2400.0, 20.0))
-        5.0
-    """
-    return np.asarray(pack_g, float)[()] * moved_mm / all_up_g
 
 
 def _across_step(layout: Layout, axis: int, key: str, label: str) -> Step:

@@ -11,8 +11,9 @@ import ipywidgets as W
 
 from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, before_plugging_in, check_readings
+from workbook.bench.bay import Bay
 from workbook.bench.clearance import barrier_lines
-from workbook.bench.layout import Bay, Fittings, Layout, layout_steps, layouts
+from workbook.bench.layout import Fittings, Layout, layout_steps, layouts
 from workbook.bench.matching import weakest_steps
 from workbook.bench.plan import CellGroups
 from workbook.bench.scaled_drawing import draw_full_size, draw_to_width
