@@ -12,7 +12,7 @@ from workbook.files.gallery import ORDERS, FoundDesign, read_gallery
 from workbook.files.packed import packed_text
 from workbook.files.writing import write_text
 from workbook.lessons.learner import DESIGNS, use_club_units
-from workbook.sheet.text import WORDS, doubt_lines, result_text, sign_of
+from workbook.sheet.text import WORDS, doubt_lines, result_text, sign_of, unchecked_lines
 from workbook.sizing.pair import packs_name
 from workbook.widgets.controls import ChoiceControl
 from workbook.widgets.parts import Reply, button, finding_html, wrapped
@@ -119,7 +119,7 @@ class ClubDesigns(Panel):
         self.figures.update([Figure.of(key, figures[key]) for key in answer.craft_type.short_keys])
         hint = f"{answer.design.name}. To change it, load {opened.path.as_posix()} on the sizing bench."
         self.hint.value = finding_html(hint, announced=False)
-        self.doubts.update(doubt_lines(answer))
+        self.doubts.update([*doubt_lines(answer), *unchecked_lines(answer)])
         self.limits.show(answer.limits)
 
     def pack_opened(self) -> None:

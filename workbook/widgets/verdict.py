@@ -125,7 +125,7 @@ class LimitsTable(Table):
     """
 
     def show(self, limits: Iterable[Limit]) -> None:
-        """Show other limits."""
+        """Show other limits; why one is not checked stands among the notes of a page."""
         head = ("limit", "needed", "available", "left", "verdict")
         rows = [_limit_row(limit) for limit in limits]
         self.update(head, rows, "Limits, each at its worst moment", words=(4,))
@@ -137,7 +137,7 @@ def _limit_row(limit: Limit) -> tuple[str, ...]:
     left = "none" if limit.margin_shown == "-" else limit.margin_shown
     name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
     meaning = f"does not hold: {limit.broken_text}" if verdict == "broken" else verdict
-    meaning = f"not checked: {limit.unchecked}" if limit.unchecked else meaning
+    meaning = "not checked" if limit.unchecked else meaning
     unbroken = [text.replace(" ", "\u00a0") for text in (*figures, left)]
     return (name, *unbroken, f"{sign_of(verdict)} {with_words(meaning)}")
 
