@@ -111,8 +111,8 @@ def test_a_way_out_stands_under_a_verdict_that_does_not_hold(bench):
     with bench.live.held():
         bench.inputs["parallel"].value = 1
     assert bench.result.answer.broken
-    assert "A way out" in bench.way_out.html.value
-    assert plain(bench.way_out.html.value).rstrip().endswith(".")
+    assert "A way out" in bench.remedy.html.value
+    assert plain(bench.remedy.html.value).rstrip().endswith(".")
 
 
 def test_a_design_that_cannot_fly_its_mission_is_reported_and_the_demo_shown(folder):

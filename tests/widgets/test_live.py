@@ -23,7 +23,7 @@ def test_each_event_computes_once():
     assert live.result == live.current() == 1300
 
 
-def test_refused_input_is_told_and_the_last_result_stays():
+def test_refused_input_is_reported_and_the_last_result_stays():
     def compute(mass_g):
         if mass_g > 800:
             raise InputError([Problem("mass is <too> high.", "mass"), "mend it."])
@@ -108,15 +108,15 @@ def test_a_run_of_over_half_a_second_says_so_and_can_be_stopped():
         await asyncio.sleep(0.1)
         early = shown.display
         await asyncio.sleep(1.0)
-        late, said = shown.display, live.progress.text.value
+        late, messages = shown.display, live.progress.text.value
         live.progress.cancel_button.click()
         await live.settled()
         go_on.set()
-        return early, late, shown.display, said, live.problems
+        return early, late, shown.display, messages, live.problems
 
-    early, late, after, said, problems = asyncio.run(drag())
+    early, late, after, messages, problems = asyncio.run(drag())
     assert (early, late, after) == ("none", "", "none")
-    assert "working" in said
+    assert "working" in messages
     assert problems == (STOPPED,)
     assert seen == [500], "what was rendered last stays"
 
@@ -128,21 +128,21 @@ def test_slow_without_an_event_loop_computes_at_once():
     assert seen == [500, 800]
 
 
-def test_what_moves_at_once_and_cannot_is_told_and_breaks_no_page():
+def test_a_failing_preview_is_reported_and_breaks_no_page():
     mass, seen = control(), []
 
     def moved(**values):
         raise InputError("no flight lasts.")
 
-    live = Live({"mass_g": mass}, lambda mass_g: mass_g, seen.append, slow=True, at_once=moved)
-    said = []
-    live.message.observe(lambda change: said.append(change["new"]), names="value")
+    live = Live({"mass_g": mass}, lambda mass_g: mass_g, seen.append, slow=True, preview=moved)
+    messages = []
+    live.message.observe(lambda change: messages.append(change["new"]), names="value")
     mass.value = 800
-    assert "no flight lasts." in said[0]
+    assert "no flight lasts." in messages[0]
     assert seen == [500, 800]
 
 
-def test_slow_faults_are_told():
+def test_slow_faults_are_reported():
     mass = control()
 
     def compute(mass_g):
@@ -229,7 +229,7 @@ def test_what_is_read_afterwards_waits_until_the_values_rest():
             lambda _: None,
             slow=True,
             rest_s=0.3,
-            mark=marks.append,
+            mark_stale=marks.append,
         )
         for value in (600, 700, 800):
             mass.value = value
@@ -255,24 +255,24 @@ def test_a_first_result_that_takes_long_comes_after_the_page_and_says_so(monkeyp
     mass, seen, marks = control(), [], []
 
     async def page():
-        live = Live({"mass_g": mass}, slowly, seen.append, mark=marks.append)
+        live = Live({"mass_g": mass}, slowly, seen.append, mark_stale=marks.append)
         with_the_page, stale = list(seen), marks[-1]
         mass.value = 600
         await asyncio.sleep(0.06)
-        told, cancel = live.progress.text.value, live.progress.cancel_button.layout.display
+        message, cancel = live.progress.text.value, live.progress.cancel_button.layout.display
         await live.settled()
-        return with_the_page, stale, told, cancel, live.progress.text.value
+        return with_the_page, stale, message, cancel, live.progress.text.value
 
-    with_the_page, stale, told, cancel, after = asyncio.run(page())
+    with_the_page, stale, message, cancel, after = asyncio.run(page())
     assert (with_the_page, stale, cancel) == ([], True, "")
-    assert "first figures" in told
+    assert "first figures" in message
     assert (after, seen, marks[-1]) == ("", [500, 600], False)
 
 
 def test_a_first_result_that_is_quick_is_there_with_the_page_and_nothing_flashes():
     async def page():
         seen, marks = [], []
-        live = Live({"mass_g": control()}, slowly, seen.append, mark=marks.append)
+        live = Live({"mass_g": control()}, slowly, seen.append, mark_stale=marks.append)
         return seen, marks, live.progress.text.value
 
     assert asyncio.run(page()) == ([500], [False], "")
@@ -287,18 +287,18 @@ def test_a_first_result_that_was_stopped_leaves_a_live_page(monkeypatch):
         await asyncio.sleep(0.03)
         live.progress.cancel_button.click()
         await live.settled()
-        stopped, told, shown = live.problems, live.message.value, list(seen)
+        stopped, message, shown = live.problems, live.message.value, list(seen)
         mass.value = 600
         await live.settled()
-        return stopped, told, shown, live.problems
+        return stopped, message, shown, live.problems
 
-    stopped, told, shown, after = asyncio.run(page())
+    stopped, message, shown, after = asyncio.run(page())
     assert (stopped, shown, after, seen) == ((STOPPED,), [], (), [600])
-    assert "Not computed." in told
-    assert "last values" not in told
+    assert "Not computed." in message
+    assert "last values" not in message
 
 
-def test_a_first_result_that_is_refused_is_told(monkeypatch):
+def test_a_first_result_that_is_refused_is_reported(monkeypatch):
     monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
 
     def compute(mass_g):
@@ -324,14 +324,14 @@ def test_a_long_run_says_that_it_works_and_stays_usable(monkeypatch):
         live = Live({"mass_g": mass}, slowly, seen.append)
         await live.settled()
         mass.value = 600
-        at_once = list(seen)
+        immediately = list(seen)
         await asyncio.sleep(0.06)
         meanwhile = live.progress.text.value
         await live.settled()
-        return at_once, meanwhile, live.progress.text.value
+        return immediately, meanwhile, live.progress.text.value
 
-    at_once, meanwhile, after = asyncio.run(change())
-    assert at_once == [500]  # the drag did not wait
+    immediately, meanwhile, after = asyncio.run(change())
+    assert immediately == [500]  # the drag did not wait
     assert "is for the values before" in meanwhile
     assert (after, seen) == ("", [500, 600])
 
@@ -356,14 +356,14 @@ def test_work_that_tells_how_far_it_is_has_one_cancel_and_hears_it(monkeypatch):
         bars = [part for part in live.status.children if isinstance(part, ProgressBar)]
         mass.value = 600
         await asyncio.sleep(0.3)
-        told = progress.text.value
+        message = progress.text.value
         progress.cancel_button.click()
         await live.settled()
         await asyncio.sleep(0.01)
-        return bars, told, live.result, progress.text.value
+        return bars, message, live.result, progress.text.value
 
-    bars, told, result, after = asyncio.run(change())
+    bars, message, result, after = asyncio.run(change())
     assert bars == []
-    assert "of 1,000" in told
+    assert "of 1,000" in message
     assert result == "600, stopped"
     assert after == ""

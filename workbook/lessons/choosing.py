@@ -243,7 +243,7 @@ class Choosing(LessonView):
             found, front, candidate, answer, pair, beside, today, map_sweep, remark
         )
 
-    def at_once(self, max_all_up_mass_g: float, wanted_min: float, **values: Any) -> None:
+    def preview(self, max_all_up_mass_g: float, wanted_min: float, **values: Any) -> None:
         """Move the lines of the limits; the candidates follow."""
         self.chart.show_limits(max_all_up_mass_g, wanted_min)
 

@@ -240,7 +240,7 @@ class MarginBudget(LessonView):
             full_budget, shares, shares_missing, line, settled_by, settled_budget
         )
 
-    def at_once(self, wanted_min: float, **values: Any) -> None:
+    def preview(self, wanted_min: float, **values: Any) -> None:
         """The time asked for on the flights that are drawn already: they are the same for any."""
         result: MarginBudgetResult = self.result
         self._show_chance(result, result.budget.reading("endurance_min"), wanted_min)

@@ -214,7 +214,7 @@ class MyCraft(LiveView):
             if isinstance(origin, OriginPart)
         }
         self.arrange()
-        self.looking = Live(self.inputs, self._worth_measuring, self._show_worth, slow=True)
+        self.background = Live(self.inputs, self._worth_measuring, self._show_worth, slow=True)
         own = (self.path_box, self.designs, self.load_button, self.save_button, self.overwrite)
         files = Panel(
             heading("Open and save"),

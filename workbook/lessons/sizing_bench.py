@@ -44,16 +44,16 @@ class BenchCraft:
     Attributes:
         chart: title and axes of its own chart.
         control: key of its own control in the design.
-        start: where a control does not start as the design states it.
         show: puts an answer on its own chart.
+        start: where a control does not start as the design states it.
         voltages: its own levels on the voltage chart.
     """
 
     chart: tuple[str, str, str]
     control: str
-    start: Callable[[SizingResult], dict[str, float]]
     show: Callable[[LineChart, SizingResult], None]
-    voltages: Callable[[SizingResult], list[Level]]
+    start: Callable[[SizingResult], dict[str, float]] = lambda answer: {}
+    voltages: Callable[[SizingResult], list[Level]] = lambda answer: []
 
 
 def _cap(answer: SizingResult, key: str) -> str:
@@ -61,18 +61,14 @@ def _cap(answer: SizingResult, key: str) -> str:
     return result_text(key, answer.figure(key))
 
 
-def _as_stated(answer: SizingResult) -> dict[str, float]:
-    return {}
-
-
-def _at_cruise_speed(answer: SizingResult) -> dict[str, float]:
+def _cruise_speed(answer: SizingResult) -> dict[str, float]:
     return {"cruise_m_s": round(plain(answer.point.cruise_m_s), 1)}
 
 
 def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
     table, point = answer.design.craft.table, answer.point
 
-    def at(name: str, thrust_gf: Any, role: str) -> Point:
+    def point_of(name: str, thrust_gf: Any, role: str) -> Point:
         amps = np.interp(thrust_gf, table.thrust_gf, table.current_a, np.nan, np.nan)
         return Point(name, plain(amps), plain(thrust_gf), role)
 
@@ -81,9 +77,9 @@ def _show_thrust(chart: LineChart, answer: SizingResult) -> None:
     chart.update(
         [Line("table", table.current_a, table.thrust_gf)],
         points=[
-            at("hover", point.thrust_per_motor_gf, "pack"),
-            at("continuous", end.continuous.thrust_gf, "caution"),
-            at("burst", end.burst.thrust_gf, "limit"),
+            point_of("hover", point.thrust_per_motor_gf, "pack"),
+            point_of("continuous", end.continuous.thrust_gf, "caution"),
+            point_of("burst", end.burst.thrust_gf, "limit"),
         ],
         x_range=(0.0, table.current_a.max()),
         y_range=(0.0, table.top_thrust_gf),
@@ -124,16 +120,14 @@ BENCH_CRAFT: dict[type, BenchCraft] = {
     Multirotor: BenchCraft(
         ("Thrust against current, thrust table", "current of one motor, A", "thrust, gf"),
         "throttle_cap_pct",
-        _as_stated,
         _show_thrust,
-        _thrust_reserve,
+        voltages=_thrust_reserve,
     ),
     FixedWing: BenchCraft(
         ("Power against airspeed", "airspeed, m/s", "power, W"),
         "cruise_m_s",
-        _at_cruise_speed,
         _show_speeds,
-        lambda answer: [],
+        start=_cruise_speed,
     ),
 }
 """By the craft of the design."""
@@ -142,7 +136,7 @@ DIVIDED = {"one pack": "", "two packs in parallel": "parallel", "two packs in se
 """All cells together are one pack, or two joined so."""
 
 
-def _divided(values: Mapping[str, Any]) -> dict[str, Any]:
+def _with_packs(values: Mapping[str, Any]) -> dict[str, Any]:
     """What the controls say, the choice of packs as figures of a design."""
     figures = dict(values)
     joined = figures.pop("divided")
@@ -216,9 +210,9 @@ class SizingBench(LiveView):
             demo = here_or_shipped(DEMO_DESIGN)
             self.files = BenchFiles(demo, self._settings, self._open, self._table_changed)
             self._open()
-            said = Reply()
-            said.refuse(f"{path} cannot be shown, so the demo is: {fault.lines[0]}")
-            self.children = [said, *self.children]
+            reply = Reply()
+            reply.refuse(f"{path} cannot be shown, so the demo is: {fault.lines[0]}")
+            self.children = [reply, *self.children]
 
     @property
     def file(self) -> DesignFile:
@@ -228,13 +222,13 @@ class SizingBench(LiveView):
     def _open(self) -> None:
         """Build controls and charts for the design in use."""
         self.arrange()
-        self.looking = Live(
+        self.background = Live(
             self.inputs,
-            self._look_for_a_way,
-            self._show_way,
+            self._find_remedy,
+            self._show_remedy,
             slow=True,
             rest_s=0.4,
-            mark=lambda stale: set_stale(self.way_out, stale),
+            mark_stale=lambda stale: set_stale(self.remedy, stale),
         )
         self.children = [*self.children, self.files]
 
@@ -243,16 +237,16 @@ class SizingBench(LiveView):
         use_units(units)
         values = self.live.values()
         self._open()
-        with self.live.held(), self.looking.held():
+        with self.live.held(), self.background.held():
             for name, value in values.items():
                 self.inputs[name].value = value
 
     def _table_changed(self) -> None:
         self.live.run_now()
-        self.looking.run_now()
+        self.background.run_now()
 
     def _settings(self) -> dict[str, Any]:
-        figures = _divided(self.live.values())
+        figures = _with_packs(self.live.values())
         if figures["packs"] == 1 and "packs" not in self.file.part.pack.model_fields_set:
             figures["packs"] = None  # one pack is what a file means that says nothing
         return {**figures, "cell": self.inputs["cell"].value.name}
@@ -285,15 +279,19 @@ class SizingBench(LiveView):
         self.units_choice = ChoiceControl("shown in", SYSTEMS, units_in_use())
         self.units_choice.observe(lambda change: self._show_in(change["new"]), names="value")
         self._build_charts()
-        self.verdict, self.way_out, self.figures = Verdict(), Notices(), KeyFigures()
+        self.verdict, self.remedy, self.figures = Verdict(), Notices(), KeyFigures()
         self.limits_table, self.notices = LimitsTable(), Notices()
         every = {"every figure": "", **{step.label: step.key for step in answer.working}}
         self.working_choice = ChoiceControl("working of", every, "", label_px=90, width_px=620)
         self.working_choice.observe(lambda _: self._choose_working(), names="value")
         body = self.side_by_side(
             [
-                *(self.verdict, self.way_out, *self.inputs.values()),
-                *(self.figures, self.units_choice, self.big),
+                self.verdict,
+                self.remedy,
+                *self.inputs.values(),
+                self.figures,
+                self.units_choice,
+                self.big,
             ],
             [wrapped(*self.charts)],
         )
@@ -315,7 +313,7 @@ class SizingBench(LiveView):
 
     def compute(self, **values: Any) -> BenchResult:
         """Work out the design with what is set as far as its first figure needs it."""
-        design = self.file.design.changed(**_divided(values))
+        design = self.file.design.changed(**_with_packs(values))
         subject = Subject(design, craft_type_of(design).operate(design))
         _ = subject.mission_plan  # a mission that cannot be flown is refused before anything moves
         return BenchResult(values, subject, self.file.notices_of(design))
@@ -326,7 +324,7 @@ class SizingBench(LiveView):
         self._show_spiral(result.subject.point, result.curve)
         answer = result.answer
         if not answer.broken and not answer.stops:
-            self.way_out.update([])  # `looking` says so too, a moment later
+            self.remedy.update([])  # `background` does so too, a moment later
         self.verdict.show(answer)
         self._show_figures(answer)
         self._show_flight(answer, result.trace)
@@ -336,15 +334,15 @@ class SizingBench(LiveView):
             [*unchecked_lines(answer), *doubt_lines(answer), *map(str, answer.notes)]
         )
 
-    def _look_for_a_way(self, **values: Any) -> str:
+    def _find_remedy(self, **values: Any) -> str:
         """What would do where the design does not hold; beside the page, for it takes a moment."""
         shown: BenchResult | None = self.result
         if shown is not None and shown.values == values:
             return remedy(shown.answer, self.file.cells)
-        return remedy(size(self.file.design.changed(**_divided(values))), self.file.cells)
+        return remedy(size(self.file.design.changed(**_with_packs(values))), self.file.cells)
 
-    def _show_way(self, way: str) -> None:
-        self.way_out.update([way] if way else [], title="A way out")
+    def _show_remedy(self, text: str) -> None:
+        self.remedy.update([text] if text else [], title="A way out")
 
     def working(self, result: BenchResult) -> Iterable[Step]:
         """The steps of the figure chosen, or of all."""
@@ -384,7 +382,7 @@ class SizingBench(LiveView):
         allowed = cell.continuous_a * flight.continuous_share_pct / 100
         minutes = _number(answer.figure("endurance_min"))
         ends = Vertical(f"lands: {answer.figure('ends_by')}", minutes, "faint")
-        seen = [ends] if np.isfinite(minutes) else []
+        landing = [ends] if np.isfinite(minutes) else []
         run, highest_a = answer.point.run, np.nanmax([0.0, answer.point.end.steady_a])
         self.current_chart.update(
             [Line(answer.craft_type.steady, trace.time_min, trace.cell_a)],
@@ -393,7 +391,7 @@ class SizingBench(LiveView):
                 Level("allowed", allowed, "alternative"),
                 Level("burst", cell.burst_a, "limit"),
             ],
-            verticals=seen,
+            verticals=landing,
             y_range=(0.0, 1.1 * max(cell.burst_a, highest_a)),
             finding=f"{result_text('peak_cell_a', run.start_a)} at take-off, {result_text('peak_cell_a', run.end_a)} at landing; "
             f"{with_unit(allowed, 'A', 1, 'down')} are allowed."
@@ -406,7 +404,7 @@ class SizingBench(LiveView):
                 Line("at rest", trace.time_min, trace.rest_v, "faint"),
             ],
             levels=[Level("landing", flight.landing_v, "limit"), *self.craft.voltages(answer)],
-            verticals=seen,
+            verticals=landing,
             y_range=(min(2.4, flight.landing_v), 4.3),
             finding=f"Lands at {result_text('landing_cell_v', answer.figure('landing_cell_v'))} loaded, which is "
             f"{result_text('landing_rest_cell_v', answer.figure('landing_rest_cell_v'))} at rest."

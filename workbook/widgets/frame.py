@@ -84,7 +84,7 @@ class LiveView(Panel):
         """How the result came about."""
         raise NotImplementedError
 
-    def at_once(self, *args: Any, **values: Any) -> None:
+    def preview(self, *args: Any, **values: Any) -> None:
         """Move what needs no computing, before a slow computation of the same values begins."""
 
     # what a subclass uses ------------------------------------------------------------------------
@@ -110,8 +110,8 @@ class LiveView(Panel):
             self._show,
             slow=self.slow,
             progress=progress,
-            at_once=self._at_once,
-            mark=self.show_stale,
+            preview=self._preview,
+            mark_stale=self.show_stale,
             shown=self.together.shown,
         )
         parts = (*head, self.live.status, body, self.working_panel)
@@ -151,10 +151,10 @@ class LiveView(Panel):
 
     # ---------------------------------------------------------------------------------------------
 
-    def _at_once(self, **values: Any) -> None:
+    def _preview(self, **values: Any) -> None:
         if self.result is not None:
             with self.together.held():
-                self.at_once(**values)
+                self.preview(**values)
 
     def _show(self, result: Any) -> None:
         self.result = result

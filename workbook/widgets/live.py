@@ -36,14 +36,14 @@ WORKING_FIRST = '<span role="status">… working out the first figures.</span>'
 """The same while nothing has been shown yet."""
 STOPPED = "You stopped it before it was done; it starts again with the next change of a control."
 
-SHOWN_EVERY_S = 0.1
+REPORT_EVERY_S = 0.1
 
-SWITCH_S = 0.0001
+THREAD_SWITCH_S = 0.0001
 """How long a thread may keep another waiting, a fiftieth of what Python does by itself: a message is sent by a thread
 of its own, which takes its turn several times while this one computes on. With 0.0005 s a figure of the bench came
 3 ms later."""
 
-BESIDE = ThreadPoolExecutor(thread_name_prefix="beside the page")
+BACKGROUND = ThreadPoolExecutor(thread_name_prefix="beside the page")
 """Where work runs that the page does not wait for; it has no thread before the first piece of work."""
 
 Report = Callable[[int, int], bool]
@@ -51,17 +51,17 @@ Report = Callable[[int, int], bool]
 
 
 class ProgressBar(Panel):
-    """That there is work, how far it is where it tells that, and the one way to stop it.
+    """A progress bar with a button to cancel; it also shows work whose progress is not known.
 
-    The work may run in another thread; what it tells is put on the page by the event loop.
+    The work may run in another thread; what it reports is put on the page by the event loop.
 
     Args:
         room_px: height kept free for it, so that nothing moves when it comes.
         clock: seconds that only rise.
 
     Attributes:
-        cancelled: whether the last piece of work was told to stop.
-        abandon: called on a cancel where the work tells nothing, and so cannot hear of it.
+        cancelled: whether the last piece of work was cancelled.
+        abandon: called on a cancel where the work makes no reports, and so cannot see it.
 
     Example:
         >>> now = iter([0.0, 0.1, 0.7])
@@ -74,9 +74,9 @@ class ProgressBar(Panel):
     """
 
     def __init__(self, *, room_px: int = 0, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock, self.cancelled, self._tells = clock, False, False
+        self._clock, self.cancelled, self._reports = clock, False, False
         self.abandon: Callable[[], None] = lambda: None
-        self._began = self._told = 0.0
+        self._began_s = self._reported_s = 0.0
         self._loop = running_loop()
         self.text = W.HTML()
         self.bar = W.FloatProgress(
@@ -93,7 +93,7 @@ class ProgressBar(Panel):
     def cancel(self) -> None:
         """Ask the work to stop; it does at its next report, and is abandoned where it makes none."""
         self.cancelled = True
-        if not self._tells:
+        if not self._reports:
             self.abandon()
 
     def wait(self, *, first: bool = False) -> None:
@@ -113,20 +113,20 @@ class ProgressBar(Panel):
         Args:
             what: the work in a word or two.
         """
-        self.cancelled, self._tells = False, True
-        self._began = self._told = self._clock()
+        self.cancelled, self._reports = False, True
+        self._began_s = self._reported_s = self._clock()
 
         def report(done: int, total: int) -> bool:
             now = self._clock()
-            if now - self._began > SHOWN_AFTER_S and now - self._told > SHOWN_EVERY_S:
-                self._told = now
+            if now - self._began_s > SHOWN_AFTER_S and now - self._reported_s > REPORT_EVERY_S:
+                self._reported_s = now
                 self._on_page(lambda: self._show(what, done, total))
             return not self.cancelled
 
         try:
             yield report
         finally:
-            self._tells = False
+            self._reports = False
             self._on_page(self.hide)
 
     def _on_page(self, act: Callable[[], None]) -> None:
@@ -173,12 +173,12 @@ class Live:
             is one further run with the newest values, never a queue. `progress` says so while it works.
             One that is found to take longer than `SHOWN_AFTER_S`, as with a large pack, is slow until a
             run is quick again: the first one also loads what it uses.
-        progress: where the page has a place of its own for it and the computation tells how far it is;
+        progress: where the page has a place of its own for it and the computation reports its progress;
             else one of its own, in `status`.
-        at_once: called with the values before a slow computation begins, to move what needs none.
+        preview: called with the values before a slow computation begins, to move what needs none.
         rest_s: how long the values must have stood still before a slow computation begins: one that takes a
             second and is read afterwards would only hold up the page while a slider moves.
-        mark: told whether what is shown is of other values than those that are set: refused, or still being
+        mark_stale: called with whether what is shown is of other values than those that are set: refused, or still being
             worked out.
         shown: waits until the page is there, where it comes before the first result.
 
@@ -205,20 +205,20 @@ class Live:
         *,
         slow: bool = False,
         progress: ProgressBar | None = None,
-        at_once: Callable[..., None] = lambda **values: None,
+        preview: Callable[..., None] = lambda **values: None,
         rest_s: float = 0.0,
-        mark: Callable[[bool], None] = lambda stale: None,
+        mark_stale: Callable[[bool], None] = lambda stale: None,
         shown: Callable[[], Awaitable[None]] | None = None,
     ) -> None:
-        self.at_once, self.mark, self.shown = at_once, mark, shown
+        self.preview, self.mark_stale, self.shown = preview, mark_stale, shown
         self.controls = dict(controls)
         self.compute, self.render, self.slow = compute, render, slow
         self.found_long, self.rest_s = False, rest_s
         self.result: Any = None
         self.problems: tuple[str, ...] = ()
         self._task: asyncio.Task[None] | None = None
-        self._again = self._held = False
-        self._began = 0.0
+        self._values_changed = self._held = False
+        self._began_s = 0.0
         self._work: asyncio.Future[Any] | None = None
         self.message = W.HTML()
         self.progress = ProgressBar() if progress is None else progress
@@ -234,18 +234,18 @@ class Live:
         if not (self.slow or self.found_long):
             self.run_now()
             return
-        self.mark(True)
+        self.mark_stale(True)
         try:
-            self.at_once(**self.values())
+            self.preview(**self.values())
         except Exception as error:
             self._report(error)
         loop = running_loop()
         if loop is None:
             self.run_now()
             return
-        self._again = True
+        self._values_changed = True
         if self._task is None or self._task.done():
-            self._task = loop.create_task(self._run_beside())
+            self._task = loop.create_task(self._run_in_background())
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -258,7 +258,7 @@ class Live:
             self._changed(None)
 
     def values(self) -> dict[str, Any]:
-        """The value of every control as it stands; of one for whole numbers an `int`."""
+        """The value of every control; of one for whole numbers an `int`."""
         return {
             name: int(control.value) if getattr(control, "whole", False) else control.value
             for name, control in self.controls.items()
@@ -285,37 +285,37 @@ class Live:
         if loop is None:
             self.run_now()
             return
-        work = self._begin()
+        work = self._submit()
         wait({work}, SHOWN_AFTER_S)
         if work.done():
             self._take(work)
         else:
             self.found_long = True
-            self.mark(True)
+            self.mark_stale(True)
             self.progress.wait(first=True)
-            self._task = loop.create_task(self._run_beside(work))
+            self._task = loop.create_task(self._run_in_background(work))
 
-    def _begin(self) -> Future[Any]:
+    def _submit(self) -> Future[Any]:
         """Compute beside the page, with the values as they stand."""
-        self._began = time.perf_counter()
-        return BESIDE.submit(copy_context().run, partial(self.compute, **self.values()))
+        self._began_s = time.perf_counter()
+        return BACKGROUND.submit(copy_context().run, partial(self.compute, **self.values()))
 
-    async def _run_beside(self, begun: Future[Any] | None = None) -> None:
-        sys.setswitchinterval(SWITCH_S)
+    async def _run_in_background(self, begun: Future[Any] | None = None) -> None:
+        sys.setswitchinterval(THREAD_SWITCH_S)
         if begun is not None:
             if self.shown is not None:
                 await self.shown()
             await self._wait_for(begun)
-        while self._again:
-            self._again = False
+        while self._values_changed:
+            self._values_changed = False
             await asyncio.sleep(self.rest_s)
-            if not self._again:
-                await self._wait_for(self._begin())
+            if not self._values_changed:
+                await self._wait_for(self._submit())
 
     async def _wait_for(self, begun: Future[Any]) -> None:
         """Say that there is work once it is long, and show what comes of it."""
         self._work = work = asyncio.wrap_future(begun)
-        left_s = self._began + SHOWN_AFTER_S - time.perf_counter()
+        left_s = self._began_s + SHOWN_AFTER_S - time.perf_counter()
         _, waiting = await asyncio.wait({work}, timeout=max(0.0, left_s))
         if waiting:
             self.progress.wait(first=self.result is None)
@@ -325,9 +325,9 @@ class Live:
 
     def _take(self, work: Future[Any] | asyncio.Future[Any]) -> None:
         """Show what came of work that has ended."""
-        self.found_long = time.perf_counter() - self._began > SHOWN_AFTER_S
+        self.found_long = time.perf_counter() - self._began_s > SHOWN_AFTER_S
         if work.cancelled():
-            self._say((STOPPED,), "Not computed.")
+            self._show_problems((STOPPED,), "Not computed.")
             return
         try:
             result = work.result()
@@ -337,8 +337,8 @@ class Live:
         self._show(result)
 
     def retire(self) -> None:
-        """Show nothing any more, since another stands in its place."""
-        self.render = self.mark = lambda _: None
+        """Show nothing any more, since another has taken its place."""
+        self.render = self.mark_stale = lambda _: None
         self.stop()
 
     def stop(self) -> None:
@@ -352,38 +352,38 @@ class Live:
             await self._task
 
     def _show(self, result: Any) -> None:
-        self.mark(self._again)
+        self.mark_stale(self._values_changed)
         try:
             self.render(result)
         except Exception as error:
             self._report(error)
             return
         self.result = result
-        self._say(())
+        self._show_problems(())
 
     def _report(self, error: Exception) -> None:
         if isinstance(error, InputError):
-            self._say(tuple(map(self._in_labels, error.lines)))
+            self._show_problems(tuple(map(self._with_labels, error.lines)))
             return
         logger.error("a live figure failed", exc_info=error)
-        self._say(
+        self._show_problems(
             (
                 f"There is an internal fault in the workbook ({type(error).__name__}); "
                 "please report it with the values that are set here.",
             )
         )
 
-    def _in_labels(self, sentence: str) -> str:
+    def _with_labels(self, sentence: str) -> str:
         """A sentence with the controls' labels in place of the computation's names for them."""
         for name, control in self.controls.items():
             if label := getattr(control, "label", ""):
                 sentence = re.sub(rf"\b{name}\b", label, sentence) if "_" in name else sentence
         return sentence
 
-    def _say(self, problems: tuple[str, ...], what: str = "Cannot be computed.") -> None:
+    def _show_problems(self, problems: tuple[str, ...], what: str = "Cannot be computed.") -> None:
         self.problems = problems
         if problems:
-            self.mark(True)
+            self.mark_stale(True)
         if not problems:
             self.message.value = ""
             return

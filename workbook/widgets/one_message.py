@@ -17,7 +17,7 @@ import anywidget
 import ipywidgets as W
 import traitlets
 
-from workbook.widgets.live import SWITCH_S
+from workbook.widgets.live import THREAD_SWITCH_S
 
 SENDING_S = 0.0005
 """So long this thread rests once the first figure is told: the one that sends it would else take turns with it, and the
@@ -61,7 +61,7 @@ class OneMessage(anywidget.AnyWidget):
             yield
             return
         sys.setswitchinterval(
-            SWITCH_S
+            THREAD_SWITCH_S
         )  # a message is sent by another thread, while this one computes on
         parcel, send = _Parcel(self), W.Widget._send
 
