@@ -17,7 +17,16 @@ from workbook.opening import writable_home
 
 PROJECT = Path(__file__).resolve().parent.parent
 PYTEST = ("pytest", "-q", "-rs", "--dist", "loadfile", "--durations", "5")
-NBVAL = ("-c", "pyproject.toml", "--nbval", "--nbval-current-env", "-p", "no:cacheprovider")
+NBVAL = (
+    "-c",
+    "pyproject.toml",
+    "--nbval",
+    "--nbval-current-env",
+    "-p",
+    "tests.ipc_kernels",
+    "-p",
+    "no:cacheprovider",
+)
 
 
 class Check(NamedTuple):
