@@ -30,7 +30,7 @@ STAGE = """async ([script, paints]) => {
   };
   const url = URL.createObjectURL(new Blob([script], { type: "text/javascript" }));
   (await import(url)).default.initialize({ model });
-  window.tell = (id, data, later) => heard({ told: [{ id, data, buffers: 0 }], later }, []);
+  window.tell = (id, data, later) => heard({ updates: [{ id, data, buffers: 0 }], later }, []);
   window.wait = (ms) => new Promise((done) => setTimeout(done, ms));
 }"""
 """Two widgets that note in which frame they are told what, each message after the one before, as real ones do."""

@@ -178,7 +178,7 @@ def test_the_figure_is_sent_before_the_exercises_which_all_come(opened, slug):
 
 
 def test_exercises_come_too_where_no_page_tells_that_it_shows_the_figure(opened, monkeypatch):
-    monkeypatch.setattr(one_message, "UNTOLD_S", 0.01)
+    monkeypatch.setattr(one_message, "READY_TIMEOUT_S", 0.01)
 
     async def page():
         view = opened("series_parallel")

@@ -11,10 +11,10 @@ import pytest
 from bqscales import LinearScale
 
 from workbook.widgets.charts import Line, LineChart
-from workbook.widgets.one_message import OneMessage, a_figure
+from workbook.widgets.one_message import OneMessage, figure_update
 
 
-def told(together: OneMessage, change) -> list[tuple[W.Widget, dict, list]]:
+def sent_by(together: OneMessage, change) -> list[tuple[W.Widget, dict, list]]:
     sent: list[tuple[W.Widget, dict, list]] = []
 
     def send(widget, message, buffers=None):
@@ -35,34 +35,34 @@ def test_many_changes_are_one_message_with_all_their_buffers():
         with line.hold_sync():
             line.x, line.y = np.ones(3), np.arange(3.0)
 
-    [(widget, message, buffers)] = told(together, change)
+    [(widget, message, buffers)] = sent_by(together, change)
     assert widget is together
-    first, second = message["content"]["told"]
+    first, second = message["content"]["updates"]
     assert (first["id"], first["data"]["state"]) == (text.model_id, {"value": "now"})
     assert second["id"] == line.model_id
     assert (first["buffers"], second["buffers"], len(buffers)) == (0, 2, 2)
     assert sorted(second["data"]["buffer_paths"]) == [["x", "value"], ["y", "value"]]
 
 
-def test_each_tells_its_own_until_the_page_takes_them_together():
+def test_each_widget_sends_its_own_until_the_page_takes_them_together():
     text = W.HTML()
 
     def change():
         text.value = "now"
 
-    [(widget, message, _)] = told(OneMessage(), change)
+    [(widget, message, _)] = sent_by(OneMessage(), change)
     assert widget is text
     assert message["state"] == {"value": "now"}
 
 
-def test_nothing_is_said_where_nothing_changes():
-    assert told(OneMessage(ready=True), lambda: None) == []
+def test_nothing_is_sent_where_nothing_changes():
+    assert sent_by(OneMessage(ready=True), lambda: None) == []
 
 
 def contents(together: OneMessage, change) -> list[tuple[bool, list[str]]]:
     """Each message: whether it waits for the one before to be painted, and which widgets it speaks of."""
-    sent = [message["content"] for _, message, _ in told(together, change)]
-    return [(one["later"], [part["id"] for part in one["told"]]) for one in sent]
+    sent = [message["content"] for _, message, _ in sent_by(together, change)]
+    return [(one["later"], [part["id"] for part in one["updates"]]) for one in sent]
 
 
 def test_the_first_figure_that_moves_ends_the_first_message():
@@ -70,10 +70,10 @@ def test_the_first_figure_that_moves_ends_the_first_message():
 
     def change():
         verdict.value = "holds"
-        with a_figure():
+        with figure_update():
             pass  # it stays as it is
         for figure in (one, other):
-            with a_figure():
+            with figure_update():
                 figure.value = "moved"
         notes.value = "none"
 
@@ -91,7 +91,7 @@ def test_what_is_held_within_goes_out_with_what_is_held_around_it():
     def change():
         number.value = "6"
         with together.held():
-            with a_figure():
+            with figure_update():
                 figure.value = "moved"
             notes.value = "none"
 
@@ -113,10 +113,10 @@ def test_charts_are_figures():
     assert not set(first[1]) & set(later[1])
 
 
-def test_what_was_told_goes_out_also_where_a_figure_cannot_be_drawn():
+def test_what_was_held_goes_out_also_where_a_figure_cannot_be_drawn():
     text = W.HTML()
 
-    @a_figure()
+    @figure_update()
     def draw():
         text.value = "half of it"
         raise ZeroDivisionError

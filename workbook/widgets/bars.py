@@ -12,7 +12,7 @@ from bqscales import LinearScale, OrdinalScale
 
 from workbook.numbers import Number
 from workbook.widgets.charts import AXIS_LOOK, TEXT_PX, Chart, TickAxis, texts
-from workbook.widgets.one_message import a_figure
+from workbook.widgets.one_message import figure_update
 from workbook.widgets.style import ALTERNATIVE, FAINT, INK, PACK, fitted_px, role
 from workbook.widgets.ticks import ticks_for
 
@@ -105,7 +105,7 @@ class BarChart(Chart):
         )
         self.figure.marks = [self._bars, self._texts, self._names_over, self._marks]
 
-    @a_figure()
+    @figure_update()
     def update(
         self,
         bars: Sequence[Bar],

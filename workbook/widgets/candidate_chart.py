@@ -11,7 +11,7 @@ import ipywidgets as W
 import numpy as np
 
 from workbook.widgets.charts import Name, PlaneChart, texts
-from workbook.widgets.one_message import a_figure
+from workbook.widgets.one_message import figure_update
 from workbook.widgets.style import FAINT, INK, LIMIT, TODAY, role
 from workbook.widgets.ticks import Box, Ticks, ticks_for
 
@@ -173,7 +173,7 @@ class CandidateChart(PlaneChart):
             for width, (across, down) in zip(widths, ends_px, strict=True)
         ]
 
-    @a_figure()
+    @figure_update()
     def update(
         self,
         survivors: Sequence[Dot],

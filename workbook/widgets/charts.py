@@ -15,7 +15,7 @@ from bqscales import LinearScale
 
 from workbook.numbers import FloatArray, Number
 from workbook.units import ShownUnit, axis_text, shown_unit
-from workbook.widgets.one_message import a_figure
+from workbook.widgets.one_message import figure_update
 from workbook.widgets.parts import finding_html, heading
 from workbook.widgets.static_figure import chart_svg
 from workbook.widgets.style import FAINT, FIGURE_PX, HAIRLINE, INK, Panel, fitted_px, role
@@ -412,7 +412,7 @@ class LineChart(PlaneChart):
         self.figure.marks = [*strokes, *self._points, self._names_on, self._names, self._top_names]
         self._lay_out()
 
-    @a_figure()
+    @figure_update()
     def update(
         self,
         lines: Sequence[Line] = (),

@@ -8,15 +8,15 @@ function initialize({ model }) {
   let turn = Promise.resolve();
   let painted = turn;
 
-  async function tell({ told, later }, buffers) {
+  async function deliver({ updates, later }, buffers) {
     const found = await Promise.all(
-      told.map(({ id }) => model.widget_manager.get_model(id).catch(() => null)));
-    let at = 0;
-    told.forEach(({ data, buffers: count }, k) => {
-      const mine = buffers.slice(at, at += count);
+      updates.map(({ id }) => model.widget_manager.get_model(id).catch(() => null)));
+    let offset = 0;
+    updates.forEach(({ data, buffers: count }, k) => {
+      const mine = buffers.slice(offset, offset += count);
       const one = found[k];
       if (!one) return;
-      // each model takes its messages one after the other: whatever it is told from now on waits too
+      // each model takes its messages one after the other: later ones wait too
       if (later) one.state_change = Promise.all([one.state_change, painted]);
       one._handle_comm_msg({ content: { data }, buffers: mine, parent_header: {} });
     });
@@ -24,7 +24,7 @@ function initialize({ model }) {
   }
 
   model.on("msg:custom", (content, buffers) => {
-    turn = turn.then(() => tell(content, buffers)).catch(console.error);
+    turn = turn.then(() => deliver(content, buffers)).catch(console.error);
   });
 }
 function render({ model, el }) {

@@ -20,18 +20,18 @@ import traitlets
 from workbook.widgets.live import THREAD_SWITCH_S
 
 SENDING_S = 0.0005
-"""So long this thread rests once the first figure is told: the one that sends it would else take turns with it, and the
+"""This thread rests so long once the first figure is sent: it would else take turns with the sending thread, and the
 figure come a millisecond later."""
 
-UNTOLD_S = 10.0
-"""So long what comes after the page waits for one that does not tell that it is there."""
+READY_TIMEOUT_S = 10.0
+"""Parts that follow the page wait so long for one that does not report that it is there."""
 
 
 class OneMessage(anywidget.AnyWidget):
-    """Takes no room; carries what many widgets tell the page in one message.
+    """An invisible widget that sends the updates of many widgets to the page in one message.
 
     Each message of a widget passes the kernel, the server and the page by itself: twenty of them take longer
-    than what they say. Until the page answers, every widget tells its own.
+    than what they carry. Until the page answers, every widget sends its own.
 
     Attributes:
         ready: whether the page shows it, and takes such messages.
@@ -46,77 +46,76 @@ class OneMessage(anywidget.AnyWidget):
 
         A widget that is made while a page reads from the kernel what there is may be asked for before it is known.
         """
-        told = asyncio.Event()
-        self.observe(lambda _: told.set(), names="ready")
+        appeared = asyncio.Event()
+        self.observe(lambda _: appeared.set(), names="ready")
         if not self.ready:
             with suppress(TimeoutError):
-                await asyncio.wait_for(told.wait(), UNTOLD_S)
+                await asyncio.wait_for(appeared.wait(), READY_TIMEOUT_S)
 
     @contextmanager
     def held(self) -> Iterator[None]:
-        """While much is changed: what widgets tell meanwhile goes out in one message at the end, and in one
-        before as soon as the first figure has moved (`a_figure`); the page paints that one first. What is held within
+        """While much is changed: the updates of widgets go out in one message at the end, and in one
+        before as soon as the first figure has moved (`figure_update`); the page paints that one first. What is held within
         is held with what is held around it."""
-        if not self.ready or _parcels:
+        if not self.ready or _batches:
             yield
             return
-        sys.setswitchinterval(
-            THREAD_SWITCH_S
-        )  # a message is sent by another thread, while this one computes on
-        parcel, send = _Parcel(self), W.Widget._send
+        # a message is sent by another thread, while this one computes on
+        sys.setswitchinterval(THREAD_SWITCH_S)
+        batch, send = _Batch(self), W.Widget._send
 
         def keep(widget: W.Widget, message: dict[str, Any], buffers: Any = None) -> None:
             if widget.comm is None or message.get("method") != "update":
                 send(widget, message, buffers)
             else:
-                parcel.add(widget, message, buffers)
+                batch.add(widget, message, buffers)
 
         W.Widget._send = keep
-        _parcels.append(parcel)
+        _batches.append(batch)
         try:
             yield
         finally:
-            _parcels.pop()
+            _batches.pop()
             W.Widget._send = send
-            parcel.send()
+            batch.send()
 
 
-class _Parcel:
-    """What widgets have told and the page does not know yet."""
+class _Batch:
+    """Updates of widgets that the page does not have yet."""
 
-    def __init__(self, carrier: OneMessage) -> None:
-        self.carrier, self.first = carrier, True
-        self.told: list[dict[str, Any]] = []
+    def __init__(self, sender: OneMessage) -> None:
+        self.sender, self.first = sender, True
+        self.updates: list[dict[str, Any]] = []
         self.buffers: list[Any] = []
 
     def add(self, widget: W.Widget, message: dict[str, Any], buffers: Any) -> None:
         mine = list(buffers or ())
-        self.told.append({"id": widget.model_id, "data": message, "buffers": len(mine)})
+        self.updates.append({"id": widget.model_id, "data": message, "buffers": len(mine)})
         self.buffers.extend(mine)
 
     def send(self) -> None:
-        if self.told:
-            self.carrier.send({"told": self.told, "later": not self.first}, self.buffers)
-        self.told, self.buffers, self.first = [], [], False
+        if self.updates:
+            self.sender.send({"updates": self.updates, "later": not self.first}, self.buffers)
+        self.updates, self.buffers, self.first = [], [], False
 
 
-_parcels: list[_Parcel] = []
+_batches: list[_Batch] = []
 
 
 @contextmanager
-def a_figure() -> Iterator[None]:
-    """While a figure is changed: where it is the first to move, it is sent, with all that was told before it.
+def figure_update() -> Iterator[None]:
+    """While a figure is changed: where it is the first to move, it is sent, with all updates before it.
 
     Example:
-        >>> @a_figure()
+        >>> @figure_update()
         ... def update(height: float) -> float:
         ...     return 2 * height
         >>> update(1.5)  # nothing is held: it is as without
         3.0
     """
-    parcel = _parcels[-1] if _parcels else None
-    before = len(parcel.told) if parcel else 0
+    batch = _batches[-1] if _batches else None
+    before = len(batch.updates) if batch else 0
     yield
-    if parcel and parcel.first and len(parcel.told) > before:
-        parcel.send()
+    if batch and batch.first and len(batch.updates) > before:
+        batch.send()
         time.sleep(SENDING_S)

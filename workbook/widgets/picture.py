@@ -8,7 +8,7 @@ from collections.abc import Callable
 import ipywidgets as W
 
 from workbook.svg import document
-from workbook.widgets.one_message import a_figure
+from workbook.widgets.one_message import figure_update
 from workbook.widgets.parts import finding_html, heading
 from workbook.widgets.style import Panel
 
@@ -51,7 +51,7 @@ class Picture(Panel):
         super().__init__(*above, self.svg, self.finding, name="picture")
         self._draw("", title)
 
-    @a_figure()
+    @figure_update()
     def draw(self, shapes: str, finding: str) -> None:
         """Show other shapes, and say in words what they show."""
         self._shapes, self.finding_text = shapes, finding
