@@ -210,7 +210,7 @@ def odd_multirotor(chance: random.Random) -> str:
 
 
 def odd_wing(chance: random.Random) -> str:
-    """A fixed wing of 0.3 to 20 kg; its drag told in one of three ways, its launch in one of two."""
+    """A fixed wing of 0.3 to 20 kg; its drag stated in one of three ways, its launch in one of two."""
     mass = chance.choice((300.0, 1180.0, 5000.0, 20000.0))
     drag, drive = chance.choice(DRAGS)
     launch = chance.choice(

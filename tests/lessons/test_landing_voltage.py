@@ -40,7 +40,7 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
     end_ah, end_a = float(run.charge_ah) * pack.parallel, float(run.end_a) * pack.parallel
     assert point_at(view.volts) == pytest.approx((end_ah, float(run.end_v)))
     assert point_at(view.amperes) == pytest.approx((end_ah, end_a))
-    whole = np.floor(10.0 * minutes) / 10.0  # never told too long
+    whole = np.floor(10.0 * minutes) / 10.0  # never given too long
     assert f"{whole:.1f} min at {float(run.end_v):.2f} V loaded" in view.volts.finding_text
     assert f"{rounded(end_a, 1, 'up'):.1f} A at the end" in view.amperes.finding_text
     assert f"flight {whole:.1f} min" in plain(view.key.html.value)
@@ -56,7 +56,7 @@ def test_text_charts_and_working_change_to_the_same_value(opened, changes):
         resistance_factor=v["resistance_factor"],
     )
     for each in (expected.alarm, expected.return_home, expected.land, expected.cut):
-        # a voltage to act at is never told too low
+        # a voltage to act at is never given too low
         cell_v, pack_v = (
             np.ceil(100.0 * each.loaded_v - 1e-6),
             np.ceil(10.0 * each.pack_loaded_v - 1e-6),

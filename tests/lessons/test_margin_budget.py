@@ -228,7 +228,7 @@ def test_a_craft_that_may_not_fly_has_no_shares_and_says_so(opened):
 
 def test_bars_of_the_picture_are_to_scale():
     picture = BudgetPicture()
-    picture.update(40.0, 30.0, [BarPiece(36.0, 30.0), BarPiece(32.0, 20.0)], "told")
+    picture.update(40.0, 30.0, [BarPiece(36.0, 30.0), BarPiece(32.0, 20.0)], "finding")
     boxes = [
         (float(x), float(w), fill)
         for x, w, fill in re.findall(

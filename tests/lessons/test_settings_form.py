@@ -1,4 +1,4 @@
-"""The form for a device's settings: what is wrong is said at once, for the pack and the power of the lesson."""
+"""The form for a device's settings: what is wrong is shown at once, for the pack and the power of the lesson."""
 
 from __future__ import annotations
 

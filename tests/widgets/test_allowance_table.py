@@ -28,7 +28,7 @@ def test_a_line_typed_changes_value_once():
 def test_rows_are_as_high_as_the_picture_at_either_size():
     table, picture = AllowanceTable(STANDARD_LINES), BudgetPicture()
     pieces = [BarPiece(30.0, 20.0)] * len(STANDARD_LINES)
-    picture.update(35.0, 30.0, pieces, "told")
+    picture.update(35.0, 30.0, pieces, "finding")
     for big, height in ((False, 30.0), (True, 46.5)):
         table.set_big(big)
         picture.set_big(big)

@@ -49,7 +49,7 @@ def test_a_control_moved_reaches_result_chart_and_working(view):
     assert "600 g" in view.working_panel.html.value
 
 
-def test_the_number_beside_a_slider_is_told_with_the_first_figure_that_it_moves(view):
+def test_the_number_beside_a_slider_is_sent_with_the_first_figure_that_it_moves(view):
     view.together.ready, sent = True, []
 
     def send(widget, message, buffers=None):
@@ -60,7 +60,7 @@ def test_the_number_beside_a_slider_is_told_with_the_first_figure_that_it_moves(
         payload.slider.value += payload.slider.step
     (slider, _), (carrier, message) = sent
     assert (slider, carrier) == (payload.slider, view.together)
-    moved = [part["id"] for part in message["content"]["told"]]
+    moved = [part["id"] for part in message["content"]["updates"]]
     assert moved[0] == payload.box.model_id
     assert {mark.model_id for mark in view.chart.figure.marks} & set(moved)
 

@@ -337,7 +337,7 @@ def test_a_long_run_says_that_it_works_and_stays_usable(monkeypatch):
 
 
 def test_work_that_tells_how_far_it_is_has_one_cancel_and_hears_it(monkeypatch):
-    """The page's own bar is the only one: waited for by the page, and told of by the work."""
+    """The page's own bar is the only one: waited for by the page, and moved by the work."""
     monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.02)
 
     async def change():

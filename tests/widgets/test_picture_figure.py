@@ -1,4 +1,4 @@
-"""The picture on the page: its pixels are the scales, clicks and drags are told in them."""
+"""The picture on the page: its pixels are the scales, clicks and drags are reported in them."""
 
 from __future__ import annotations
 

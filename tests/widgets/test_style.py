@@ -1,4 +1,4 @@
-"""A panel carries the style sheet and its size; colours can be told apart and read."""
+"""A panel carries the style sheet and its size; colours can be distinguished and read."""
 
 from itertools import combinations
 

@@ -46,7 +46,7 @@ class NumberControl(Panel):
             outside is taken and asked about.
 
     Attributes:
-        held: while the slider moves the value: a view has the number told with what it moves.
+        held: entered while the slider moves the value: a view sends the number together with the figures that it moves.
 
     Raises:
         InputError: the value to start with cannot be used.
