@@ -8,12 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.conftest import DESIGNS, power_law_table, straight_cell
+from tests.conftest import power_law_table, straight_cell
 from tests.sizing.multirotors import RATED, six
 from tests.sizing.wings import STATIC, wing
-from workbook.files.cell_file import catalogue
-from workbook.files.design_file import read_design
-from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
 from workbook.sizing.hover_point import hover_point
 from workbook.sizing.limits import (
@@ -22,7 +19,6 @@ from workbook.sizing.limits import (
     Limit,
     Rule,
     Subject,
-    costly_limits,
     flight_limits,
     ground_limits,
     limits,
@@ -333,31 +329,6 @@ def test_a_text_that_names_a_varying_figure_is_its_name_in_a_choice() -> None:
     assert alone.broken_text == f"{alone.demand:.0f} g is much."
     assert among.broken_text == "Broken: all-up mass."
     assert np.shape(among.demand) == (2,)
-
-
-@pytest.mark.parametrize("name", ["survey_six", "survey_wing"])
-def test_a_demand_that_takes_long_is_not_above_what_it_is_at_most(name: str) -> None:
-    """3000 drawn packs, cold and warm, good joints and bad, landing early and late, of each cell."""
-    rng, many = np.random.default_rng(5), 3000
-    drawn = {
-        "series": rng.integers(2, 12, many).astype(float),
-        "parallel": rng.integers(1, 10, many).astype(float),
-        "joint_mohm": rng.uniform(0.0, 60.0, many),
-        "pack_temperature_c": rng.uniform(-15.0, 50.0, many),
-        "air_temperature_c": rng.uniform(-15.0, 45.0, many),
-        "landing_v": rng.choice([2.5, 2.8, 3.1, 3.3], many),
-    }
-    design = read_design(DESIGNS / f"{name}.toml").design
-    for cell in catalogue().values():
-        designs = design.changed(cell=cell, **drawn)
-        point = operate(designs)
-        exact = {limit.key: limit for limit in costly_limits(designs, point)}
-        assert set(exact) == {"cell_temperature", "cold_cells"}
-        for bound in costly_limits(designs, point, at_most=True):
-            known = np.isfinite(bound.demand) & np.isfinite(exact[bound.key].demand)
-            assert np.mean(known) > 0.4
-            spare = (bound.demand - exact[bound.key].demand)[known]
-            assert np.min(spare) >= -1e-9
 
 
 def test_a_climb_asked_for_is_decided_by_the_slowest_propeller_of_its_size() -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
 import pytest
@@ -19,7 +18,7 @@ from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Constraints, Design
 from workbook.sizing.limits import Limit, flight_limits
 from workbook.sizing.size import size
-from workbook.sizing.sweep import _Margins, sweep, time_limits
+from workbook.sizing.sweep import sweep, time_limits
 
 CELLS = tuple(catalogue().values())
 SERIES, PARALLEL = range(2, 10), range(1, 13)
@@ -197,33 +196,6 @@ def test_missed_times_set_aside_change_no_survivor_and_no_figure(start: Design) 
     assert slow["broken"][early][:, late].all()
     assert (slow["endurance_min"][early] < 25.0).all()
     assert sum(r.binds for r in quick.rejections) == sum(r.binds for r in slow.rejections)
-
-
-@pytest.mark.parametrize("screen", [True, False])
-def test_what_takes_long_is_worked_out_wherever_it_decides(
-    start: Design, monkeypatch: pytest.MonkeyPatch, screen: bool
-) -> None:
-    """Against every candidate's temperatures worked out; warm packs, of which some come out too hot."""
-    warm = start.changed(pack_temperature_c=40.0, air_temperature_c=35.0)
-    quick = sweep(warm, CELLS, SERIES, PARALLEL, screen=screen)
-    counted: list[int] = []
-
-    def all_open(margins: _Margins, _: object, rows: np.ndarray | slice, shape: object) -> Any:
-        left = np.zeros(len(margins.tightest), dtype=bool)
-        left[rows] = True
-        counted.append(int(left.sum()))
-        return left
-
-    monkeypatch.setattr("workbook.sizing.sweep._Margins.left_open", all_open)
-    slow = sweep(warm, CELLS, SERIES, PARALLEL, screen=screen)
-    assert sum(counted) > 100
-    assert slow.rejections == quick.rejections
-    assert next(r.breaks for r in slow.rejections if r.key == "cell_temperature") > 0
-    for name, values in slow.columns.items():
-        if values.dtype.kind == "f":
-            np.testing.assert_allclose(quick[name], values, rtol=1e-9, err_msg=name)
-        else:
-            np.testing.assert_array_equal(quick[name], values, err_msg=name)
 
 
 def test_rejections_add_up(everything: Sweep) -> None:

@@ -205,12 +205,6 @@ class CellModel:
         both = np.stack([self.open_circuit_v, self.resistance_mohm])
         return np.concatenate([both, np.diff(both, append=both[:, -1:])])
 
-    def mean_open_circuit_at(self, depth_of_discharge: Number) -> FloatArray:
-        """Mean of the voltage at rest from full to a depth of discharge above 0 to 1; NaN at 0 and NaN."""
-        nodes, volts = self.depth_of_discharge, self.open_circuit_v
-        swept = np.append(0.0, np.cumsum(0.5 * (volts[1:] + volts[:-1]) * np.diff(nodes)))
-        return np.asarray(np.interp(depth_of_discharge, nodes, swept) / depth_of_discharge)
-
     def resistance_factor_at(self, temperature_c: Number) -> FloatArray:
         """Factor on the resistance at a cell temperature, C; by the usual law where no curve gives it."""
         law = self.temperature

@@ -30,9 +30,6 @@ WARMTH_PARTS = 14
 """Parts of equal charge in which the heat of a flight is summed, each by Simpson's rule: of a million packs 0.02 K
 below an integration at most, and 0.01 K above."""
 
-HEAT_SUMMED = 1.01
-"""Heat that a sum in parts may come to, over what it is."""
-
 OUTER_AIR: dict[str, Air] = {"wrapped": "still", "still": "still", "forced": "forced"}
 """How the outermost cell of a pack sheds its heat, by the pack's airflow: the wrap keeps a stream off it, but
 no neighbour keeps it warm. Common practice, no source."""
@@ -195,31 +192,6 @@ def cell_warmth(
             above_k = _above_air_k(path, part_s, made_j, start_k[block])
             ends_k[:, block] = above_k[-1], above_k.max(axis=0), above_k.min(axis=0)
     return tuple(CellWarmth(*(air_c + k.reshape(shape) for k in ends_k)) for ends_k in found)
-
-
-def hottest_at_most_c(design: Design[Any], run: PowerRun, allowances: Allowances) -> FloatArray:
-    """What the temperature inside a cell is not above in steady flight, of a cell with a size.
-
-    As if it shed nothing of its heat, which is what its voltage at rest would have delivered and it did not, but
-    for the share of the joints where the cell's own resistance is highest.
-
-    Args:
-        design, run, allowances: as of `cell_warmth`.
-
-    Returns:
-        The temperature; NaN where the flight does not begin.
-
-    Source: balance of energy. `HEAT_SUMMED` is for the parts in which `cell_warmth` sums the same heat.
-    """
-    cell, flight, depth = design.pack.cell, design.flight, run.end_depth_of_discharge
-    own_mohm = cell.model.resistance_mohm.max() * allowances.resistance_factor
-    joints_mohm = design.pack.joint_mohm_per_cell * allowances.joint_factor
-    with np.errstate(divide="ignore", invalid="ignore"):
-        lost_wh = run.charge_ah * cell.model.mean_open_circuit_at(depth) - run.energy_wh
-    heat_j = 3600.0 * lost_wh * own_mohm / (own_mohm + joints_mohm)
-    warmest_c = np.maximum(flight.pack_temperature_c, flight.air_temperature_c)
-    stored_j_k = heat_path(cell, flight.pack_airflow).stored_j_k
-    return np.asarray(warmest_c + HEAT_SUMMED * heat_j / stored_j_k)
 
 
 def _above_air_k(

@@ -401,11 +401,6 @@ class Subject:
         return self.point.hottest_cell_c if has_size(self.design) else None
 
     @property
-    def hottest_cell_at_most_c(self) -> FloatArray | None:
-        """What that is not above; None where the cell's size is not stated."""
-        return self.point.hottest_cell_at_most_c if has_size(self.design) else None
-
-    @property
     def take_off_c(self) -> Number | None:
         """The cells at take-off, where that is all that is known of their temperature."""
         return None if has_size(self.design) else self.flight.pack_temperature_c
@@ -415,12 +410,6 @@ class Subject:
         """How far the coldest cell is below `USUAL_C` at take-off or in flight."""
         coldest = np.fmin(self.flight.pack_temperature_c, self.point.coldest_cell_c)
         return np.asarray(USUAL_C - coldest)
-
-    @property
-    def cells_below_at_most_c(self) -> FloatArray:
-        """What that is not above: no cell is colder than it began and than the air."""
-        flight = self.flight
-        return np.asarray(USUAL_C - np.minimum(flight.pack_temperature_c, flight.air_temperature_c))
 
     @property
     def cells_may_below_c(self) -> float:
@@ -610,7 +599,6 @@ class Rule:
     unstated: str = ""
     unknown: str = "there is no such figure for this design"
     doubt: str = ""
-    at_most: str = ""
     on_ground: bool = False
     implied: bool = False
     of_flights: bool = False
@@ -971,11 +959,7 @@ def ground_limits(
 
 
 def flight_limits(
-    design: Design[Any],
-    point: OperatingPoint[Any, Any],
-    flights: HalfOfFlights | None = None,
-    *,
-    costly: bool = True,
+    design: Design[Any], point: OperatingPoint[Any, Any], flights: HalfOfFlights | None = None
 ) -> tuple[Limit, ...]:
     """The limits of a design, and the reasons to stop that none of them implies, as limits.
 
@@ -983,32 +967,12 @@ def flight_limits(
         design: the design, or arrays of designs.
         point: its operating point.
         flights: as in `limits`.
-        costly: whether those of `costly_limits` are among them.
     """
     subject = Subject(design, point, flights=flights)
-    flown = _choice_limits(
-        subject, lambda rule: rule.role == "limit" and (costly or not rule.at_most)
-    )
+    flown = _choice_limits(subject, lambda rule: rule.role == "limit")
     return flown + _choice_limits(
         subject, lambda rule: rule.role == "stop" and not (rule.implied or rule.on_ground)
     )
-
-
-def costly_limits(
-    design: Design[Any], point: OperatingPoint[Any, Any], *, at_most: bool = False
-) -> tuple[Limit, ...]:
-    """Those of `flight_limits` whose demand takes long to work out.
-
-    Args:
-        design: the design, or arrays of designs.
-        point: its operating point.
-        at_most: with what the demand is not above in its place, which is soon worked out.
-    """
-    costly = (rule for rule in RULES if rule.at_most)
-    asked = (replace(rule, demand=rule.at_most) if at_most else rule for rule in costly)
-    subject = Subject(design, point)
-    found = (rule.check(subject, listed=False) for rule in asked)
-    return tuple(limit for limit in found if limit is not None)
 
 
 def mission_limits(

@@ -19,13 +19,7 @@ from workbook.battery.discharge import PowerRun, constant_power, voltage_under_p
 from workbook.battery.pack import Pack
 from workbook.craft.voltage import Drive, DrivePoint
 from workbook.numbers import FloatArray, Number
-from workbook.sizing.conditions import (
-    OUTER_AIR,
-    CellWarmth,
-    cell_warmth,
-    cold_fade,
-    hottest_at_most_c,
-)
+from workbook.sizing.conditions import OUTER_AIR, CellWarmth, cell_warmth, cold_fade
 from workbook.sizing.design import Allowances, Craft, Design, Flight
 
 NO_ALLOWANCES = Allowances()
@@ -424,11 +418,6 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
     def hottest_cell_c(self) -> FloatArray:
         """The highest temperature inside the hottest cell, from take-off to the end of steady flight."""
         return self._warmth[0].highest_c
-
-    @property
-    def hottest_cell_at_most_c(self) -> FloatArray:
-        """What that is not above: as if the cell shed no heat."""
-        return hottest_at_most_c(self.load.design, self.run, self.load.allowances)
 
     @property
     def coldest_cell_c(self) -> FloatArray:

@@ -24,7 +24,6 @@ from workbook.sizing.limits import (
     RULES,
     Limit,
     Subject,
-    costly_limits,
     flight_limits,
     ground_limits,
     limits_of_flights,
@@ -291,17 +290,6 @@ class _Margins:
         """Rows in which no limit entered so far is broken."""
         return np.asarray(~self.broken.any(axis=0))
 
-    def left_open(
-        self, at_most: Sequence[Limit], rows: np.ndarray | slice, shape: tuple[int, ...]
-    ) -> np.ndarray:
-        """Rows, of those meant, in which limits may be broken or bind whose demand is not above what they have of it."""
-        tightest, left = self.tightest[rows].reshape(shape), np.zeros(shape, dtype=bool)
-        for limit in at_most:
-            left |= limit.broken | ~(limit.margin_pct > tightest)
-        found = np.zeros(len(self.tightest), dtype=bool)
-        found[rows] = left.ravel()
-        return found
-
     def put(self, found: Sequence[Limit], rows: np.ndarray | slice, shape: tuple[int, ...]) -> None:
         """Enter limits of some rows, whose figures together have that shape; of equal margins the first one binds."""
         kept = self.tightest, self.binds, self.broken
@@ -350,9 +338,7 @@ def _work(
     figures = {name: np.full(count, np.nan) for name in (*FIGURES, craft_type_of(many).reserve_key)}
     if kept.any():
         point = craft_type_of(few).operate(few)
-        where = kept if screen else slice(None)
-        margins.put(flight_limits(few, point, costly=False), where, few_shape)
-        _put_costly(margins, few, point, where, few_shape, rest)
+        margins.put(flight_limits(few, point), kept, few_shape)
         _put_flights(margins, lambda figures: grid.designs(cell, table, figures), each)
         for name, values in _point_figures(few, point).items():
             figures[name][kept] = _row(values, few_shape)
@@ -379,23 +365,6 @@ def _work(
         whole = {name: v[survive] for name, v in whole.items()}
     bound = np.bincount(binds[~survive], minlength=len(limits))
     return _Slice(whole, bound, margins.broken.sum(axis=1))
-
-
-def _put_costly(
-    margins: _Margins,
-    designs: Design[Any],
-    point: Any,
-    where: np.ndarray | slice,
-    shape: tuple[int, ...],
-    rest: Callable[[np.ndarray], tuple[Design[Any], tuple[int, ...]]],
-) -> None:
-    """Enter limits whose demand takes long to work out, where what it is at most leaves them open."""
-    left = margins.left_open(costly_limits(designs, point, at_most=True), where, shape)
-    if 2 * np.count_nonzero(left) > len(left):
-        margins.put(costly_limits(designs, point), where, shape)
-    elif left.any():
-        some, some_shape = rest(left)
-        margins.put(costly_limits(some, craft_type_of(some).operate(some)), left, some_shape)
 
 
 def _put_flights(
