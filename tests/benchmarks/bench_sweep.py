@@ -143,28 +143,6 @@ def _few_drawn(design: Design) -> dict[str, Any]:
     }
 
 
-def _where_open(design: Design) -> dict[str, Any]:
-    """What it buys to work temperatures out only where they may decide: 12 cells x 6 S x 7 P x 25 payloads x 20 joints."""
-    axes = {"payload_g": np.linspace(0.0, 800.0, 25), "joint_mohm": np.linspace(4.0, 20.0, 20)}
-    asked = (design, tuple(catalogue().values()), range(3, 15, 2), range(1, 15, 2))
-    how: dict[str, Any] = {"axes": axes, "screen": False, "threads": 1}
-    ours_s, worked_s, found = _best(lambda: sweep(*asked, **how), 2)
-
-    def everywhere(margins: Any, *_: Any) -> np.ndarray:
-        return np.ones(len(margins.tightest), dtype=bool)
-
-    with patch("workbook.sizing.sweep._Margins.left_open", everywhere):
-        peer_s, peer_worked_s, every = _best(lambda: sweep(*asked, **how), 2)
-    assert (found["broken"] == every["broken"]).all()
-    return {
-        "name": f"{found.asked:,} candidates, temperatures where they may decide",
-        "ours_s": ours_s,
-        "peer": "of every candidate",
-        "peer_s": peer_s,
-        "note": f"processor {worked_s:.2f} s to {peer_worked_s:.2f} s",
-    }
-
-
 def _front() -> list[dict[str, Any]]:
     costs = np.random.default_rng(1).normal(size=(1_000_000, 2))
     few = costs[:2000]
@@ -190,4 +168,4 @@ def _front() -> list[dict[str, Any]]:
 def run() -> list[dict[str, Any]]:
     """The rows of this benchmark."""
     design = dataclasses.replace(read_design(DESIGN).design, mission=())
-    return [*_draws(design), *_sweeps(design), _few_drawn(design), _where_open(design), *_front()]
+    return [*_draws(design), *_sweeps(design), _few_drawn(design), *_front()]
