@@ -307,6 +307,13 @@ def test_an_unsafe_multirotor_is_stopped_in_words(change: dict[str, float], sent
     assert any(sentence in stop for stop in size(six(**change)).stops)
 
 
+def test_a_reason_to_stop_never_states_more_than_there_is() -> None:
+    """A thrust of 1.2986 times weight is not 1.30, which would be the least that is allowed."""
+    design = six(payload_g=2500.0)
+    assert 1.295 < float(hover_point(design).reserve) < 1.3
+    assert any("thrust is 1.29 times weight, under 1.3" in stop for stop in size(design).stops)
+
+
 @pytest.mark.parametrize("design", [six(payload_g=60_000.0), wing(cruise_m_s=5.0)])
 def test_where_nothing_can_be_computed_that_alone_is_stated(design: Design) -> None:
     assert len(stops(design, size(design).point)) == 1

@@ -670,7 +670,8 @@ class Rule:
         """Why a single subject must not be built or flown; empty where its limit does not say so."""
         if not (self.stop and limit.broken):
             return ""
-        return filled(self.stop, demand=limit.demand, limit=limit.limit, s=subject)
+        demand, most = rounded(limit.demand, 2, "up"), rounded(limit.limit, 2, "down")
+        return filled(self.stop, demand=demand, limit=most, s=subject)
 
 
 @dataclass(frozen=True)

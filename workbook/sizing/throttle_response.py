@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from workbook.errors import InputError, Problem
-from workbook.numbers import FloatArray
+from workbook.numbers import FloatArray, rounded
 from workbook.quantities import RESULTS
 from workbook.sizing.design import Design
 from workbook.sizing.hover_point import FullThrottle, HoverPoint, hover_point
@@ -107,7 +107,7 @@ class ThrottleResponse:
 
     def _reserve_cautions(self) -> Iterator[str]:
         ratio, wanted = self.point.reserve, self.design.flight.thrust_reserve
-        almost_empty = f"Almost empty, thrust is {ratio:.2f} times weight"
+        almost_empty = f"Almost empty, thrust is {rounded(ratio, 2, 'down'):.2f} times weight"
         fix = (
             "Raise the cap where the burst current allows it, land earlier, add cells in parallel or "
             "take mass off."
