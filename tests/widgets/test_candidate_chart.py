@@ -25,6 +25,8 @@ def test_colour_and_marker_differ_by_group(chart):
     assert len({c for c, _ in looks}) == len({m for _, m in looks}) == 2
     for sign, group in (("●", "energy"), ("◆", "power")):
         assert f"{sign}</span>&nbsp;{group}" in chart.legend.value
+    assert "color:var(--wb-pack)" in chart.legend.value  # it has a value for dark pages
+    assert "#" not in chart.legend.value
 
 
 def test_front_names_and_clicks(chart):

@@ -253,7 +253,7 @@ class MarginBudget(LessonView):
         self.key.show(
             Figure("asked", f"{asked:g}", "min"),
             Figure.of("endurance_min", time.expected, label="as expected"),
-            Figure.of("endurance_min", time.p50, label="one flight in two lasts"),
+            Figure.of("endurance_min", time.p50, label="one in two lasts"),
             Figure.of("endurance_p05_min", time.p05, label="95 of 100 last"),
             Figure.of("endurance_min", time.worst, label="all at their worst"),
             Figure.of("met_pct", result.met_pct, label="chance of the time asked for"),

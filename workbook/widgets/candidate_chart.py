@@ -122,7 +122,7 @@ class CandidateChart(PlaneChart):
         legend = ", ".join(f"{SHAPES[look.marker]} {name}" for name, look in named)
         self.title = f"{title}: {legend}, ◯ chosen, — front"
         signs = "&ensp;".join(
-            f'<span style="color:{look.colour}">{SHAPES[look.marker]}</span>&nbsp;{name.replace(" ", "&nbsp;")}'
+            f'<span style="color:var(--wb-{look.name})">{SHAPES[look.marker]}</span>&nbsp;{name.replace(" ", "&nbsp;")}'
             for name, look in named
         )
         self.legend = W.HTML(f"<div>{signs}&ensp;◯&nbsp;chosen&ensp;—&nbsp;front</div>")
