@@ -63,7 +63,7 @@ def refusals(text: str) -> list[str]:
         ('kind = "fixed wing"', 'kind = "glider"',
          'craft: kind is "glider"; one of "multirotor", "fixed wing" is needed'),
         ('kind = "fixed wing"', "", 'craft: kind is missing; one of "multirotor", "fixed wing"'),
-        (DRAG, "", "craft tells its drag by one of zero_lift_drag, glide_ratio, cruise_power_w; none"),
+        (DRAG, "", "the craft's drag is given by one of zero_lift_drag, glide_ratio, cruise_power_w; none"),
         (DRAG, DRAG + GLIDE, "zero_lift_drag and glide_ratio are there"),
         (DRAG, "zero_lift_drag = 0.034\n", "craft.oswald_efficiency is missing; craft.zero_lift_drag"),
         (DRAG, "glide_ratio = 12.0\nglide_m_s = 11.0\n", "craft.glide_mass_g is missing; craft.glide_ratio"),

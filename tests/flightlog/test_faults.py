@@ -140,7 +140,7 @@ def test_of_a_log_that_was_started_anew_the_longest_part_stays() -> None:
     clean = cleaned(replace(log, time_s=time_s))
     assert kinds(clean) == {"restart"}
     assert clean.duration_s == pytest.approx(log.duration_s - 100.0, abs=0.3)
-    assert "started anew 1 time; the longest part, 6.3 min, was kept" in clean.sentences[0]
+    assert "restarted 1 time; the longest part, 6.3 min, was kept" in clean.sentences[0]
 
 
 def test_times_that_repeat_or_leap_go() -> None:
@@ -167,7 +167,7 @@ def test_many_findings_are_told_in_part() -> None:
         bad[200 * k + 100 : 200 * k + 180] = True
     clean = cleaned(log.kept(~bad))
     assert len(clean.findings) == 13
-    assert clean.findings[-1].text == "And 28 more of the kind."
+    assert clean.findings[-1].text == "And 28 more like it."
 
 
 def test_a_running_median_of_five_is_that_of_sorting() -> None:

@@ -23,7 +23,7 @@ def test_a_slip_is_read_as_it_is_typed() -> None:
     [
         ("18.5 min", "the charge put back is missing"),
         ("after 22 V", "the minutes flown and the charge put back are missing"),
-        ("18 min; 5 Ah; 6 Ah", "a second time"),
+        ("18 min; 5 Ah; 6 Ah", "repeats a figure"),
         ("18 min; much", "is not one number"),
         ("0 min; 5 Ah", "0 is not possible; 0.1 to 1440 min is needed"),
         ("18 min; 5 Ah; before 22 V; after 25 V", "are they swapped"),

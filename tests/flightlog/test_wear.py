@@ -83,7 +83,7 @@ def test_a_pack_that_does_not_wear_yet_is_not_promised_for_ever() -> None:
     assert math.isinf(found.reached)
     assert math.isinf(found.reached_high)
     assert math.isfinite(found.reached_low)
-    assert "No wear is to be seen yet" in found.text()
+    assert "No wear shows yet" in found.text()
     assert "not before" in found.text()
 
 

@@ -131,9 +131,7 @@ def _check_single(found: _Findings) -> None:
         message = f"is above {MOST_CHARGE_V:g} V, the upper limit of IEC 62133-2; 4.20 V is right for these cells."
         add("charge_v", f"{cell.charge_v:g} V {message}")
     if found.sound("resistance_mohm") and not 1.0 <= cell.resistance_mohm <= 500.0:
-        message = (
-            "cannot be for one cell; 10 to 60 mΩ is usual (a figure in ohm is 1000 times smaller)."
-        )
+        message = "is not possible for one cell; 10 to 60 mΩ is usual (a figure in ohm is 1000 times smaller)."
         found.refuse("resistance_mohm", f"{found.text('resistance_mohm')} {message}")
     if cell.min_charge_temperature_c < 0:
         message = "is below freezing; charging there plates lithium, and 0 °C is usual."

@@ -168,7 +168,7 @@ def _figures(
     if unit is None:
         first = list(measure.shown.values())[-1]
         message = (
-            f'the unit of "{heading.text}" is not written and not plain from its figures; write '
+            f'the unit of "{heading.text}" is not written and not clear from its figures; write '
             f"it in the header, as in {measure.name} {first}."
         )
         wrong.append(Problem(message, f"{where}, header"))

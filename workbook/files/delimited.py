@@ -242,7 +242,7 @@ def read_table(text: str, name: str, heading: Callable[[str], Heading]) -> TextT
         raise InputError(
             Problem(
                 f"there are {len(row.cells)} columns; the header has {width}. Is a decimal comma "
-                "used with commas between columns? Part the columns by semicolons then.",
+                "used with commas between columns? Separate the columns with semicolons then.",
                 f"{name}, row {row.number}",
             )
             for row in wide

@@ -492,7 +492,7 @@ def _drag(craft: Mapping[str, Any]) -> list[str]:
     if len(stated_keys) != 1:
         found = " and ".join(stated_keys) if stated_keys else "none"
         return [
-            f"craft tells its drag by one of {', '.join(DRAG_KEYS)}; {found} "
+            f"the craft's drag is given by one of {', '.join(DRAG_KEYS)}; {found} "
             f"{'are' if len(stated_keys) > 1 else 'is'} there."
         ]
     stated_key = stated_keys[0]
@@ -521,7 +521,7 @@ def _launch(craft: Mapping[str, Any]) -> list[str]:
     if len(ways) != 1:
         found = "both are" if ways else "neither is"
         faults.append(
-            f"craft tells its launch power by thrust_table or by launch_w_per_kg; {found} there."
+            f"the craft's launch power is given by thrust_table or by launch_w_per_kg; {found} there."
         )
     if "thrust_table" not in craft:
         faults += [

@@ -213,7 +213,7 @@ def compare_flight(
     """
     readings = readings or Readings()
     if np.ndim(design.pack.series) or np.ndim(design.pack.parallel):
-        raise InputError("a flight is held against a single design.")
+        raise InputError("a flight is compared with a single design.")
     design = as_flown(design, mass_g, pack_temperature_c, air_temperature_c)
     if isinstance(flown, ChargerSlip):
         if phases is not None:

@@ -161,7 +161,7 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
     for number, found in enumerate(comparisons, 1):
         if found.design.pack != design.pack or found.design.craft.name != design.craft.name:
             raise InputError(
-                f"flight {number} was held against another craft or pack; only its own can be corrected."
+                f"flight {number} was compared with another craft or pack; only its own can be corrected."
             )
     prior = _prior(design)
     factors, covariance = _solved(design, comparisons, prior)

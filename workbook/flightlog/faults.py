@@ -76,7 +76,7 @@ def cleaned(log: FlightLog) -> FlightLog:
 def _with_findings(log: FlightLog, findings: list[LogFinding]) -> FlightLog:
     if len(findings) > MOST_LISTED:
         rest = findings[MOST_LISTED:]
-        text, lost = f"And {len(rest)} more of the kind.", sum(f.rows for f in rest)
+        text, lost = f"And {len(rest)} more like it.", sum(f.rows for f in rest)
         more = replace(rest[0], text=text, rows=lost, end_s=rest[-1].end_s)
         findings = [*findings[:MOST_LISTED], more]
     return replace(log, findings=(*log.findings, *findings))
@@ -115,7 +115,7 @@ def _in_order(log: FlightLog) -> FlightLog:
         first, last = parts[int(np.argmax(spans))]
         lost = len(log) - (last - first)
         text = (
-            f"The log was started anew {len(parts) - 1} time{'s' * (len(parts) > 2)}; the longest part, "
+            f"The log was restarted {len(parts) - 1} time{'s' * (len(parts) > 2)}; the longest part, "
             f"{max(spans) / 60.0:.1f} min, was kept and {counted_text(lost, 'row', 'were left out.')}"
         )
         findings.append(LogFinding("restart", text, lost))

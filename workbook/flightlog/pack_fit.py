@@ -224,7 +224,7 @@ def _fit(
     capacity_ah = float(model.capacity_ah * state.capacity_factor)
     if not capacity_ah > 0.0:
         raise InputError(
-            "by the plan's figures its pack gives no charge at this power and temperature; a log cannot be held against it."
+            "by the plan's figures its pack gives no charge at this power and temperature; a log cannot be compared with it."
         )
     joints_ohm = float(design.pack.joint_mohm_per_cell) / 1000.0
     start = _start_depth(bins, flight_s, model.open_circuit_at)

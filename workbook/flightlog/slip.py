@@ -178,7 +178,7 @@ def parse_slip(text: str) -> ChargerSlip:
         except InputError as fault:
             raise InputError(f"{fault} {EXAMPLE_SLIP}") from None
         if key in found:
-            raise InputError(f"'{_quoted(piece)}' says a second time what was said before it.")
+            raise InputError(f"'{_quoted(piece)}' repeats a figure that stands before it.")
         found[key] = value
     missing = [
         words

@@ -111,7 +111,7 @@ class Trend:
         low, high = self.reached_low, self.reached_high
         if not math.isfinite(self.reached):
             least = f" not before {low:.0f} full cycles" if math.isfinite(low) else ""
-            return f"No wear is to be seen yet; the retiring rule, {limit}, is reached{least or ' later'}."
+            return f"No wear shows yet; the retiring rule, {limit}, is reached{least or ' later'}."
         latest = f"{high:.0f}" if math.isfinite(high) else "many more"
         return (
             f"It reaches the retiring rule, {limit}, at about {self.reached:.0f} full cycles "
