@@ -41,7 +41,7 @@ VERDICTS = (
     " hold",
     "met_pct",
     "Do not weld",
-    "not to be built in",
+    "not be built in",
     "must be tested",
     "FAILS",
     "left room for",

@@ -56,7 +56,7 @@ def test_a_page_that_is_cancelled_is_not_written(folder, monkeypatch):
     page = PageToSend(lambda: file, lambda: Path("six.toml"))
     monkeypatch.setattr(page.progress, "_on_page", lambda act: page.progress.cancel())
     monkeypatch.setattr("workbook.widgets.live.SHOWN_AFTER_S", 0.0)
-    monkeypatch.setattr("workbook.widgets.live.SHOWN_EVERY_S", 0.0)
+    monkeypatch.setattr("workbook.widgets.live.REPORT_EVERY_S", 0.0)
     page.press()
     assert page.reply.text == CANCELLED
     assert not Path("six.html").exists()

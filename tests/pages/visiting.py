@@ -229,7 +229,7 @@ class Guest:
         if data.get("method") == "update":
             self.states.get(model, {}).update(data["state"])
         elif data.get("method") == "custom" and isinstance(data["content"], dict):
-            for one in data["content"].get("told", ()):
+            for one in data["content"].get("updates", ()):
                 self._take(one["id"], one["data"])
 
     async def set(self, model: str, **state: Any) -> float:
