@@ -25,7 +25,7 @@ def test_a_sample_is_planned_a_form_written_and_a_lot_counted_on(desk: Desk) -> 
     desk.screenshot("arriving-sample")
     row = page.locator(".wb-lot .widget-dropdown", has_text="measured").first
     row.locator("select").select_option(label="doubtful batch (demo)")
-    page.wait_for_selector("text=6 of 26 tested are not to be built in")
+    page.wait_for_selector("text=6 of the 26 tested must not be built in")
     desk.screenshot("arriving-lot")
     row.locator("select").select_option(label="good batch (demo)")
     page.wait_for_selector("text=every cell was tested")

@@ -56,7 +56,7 @@ def test_log_plug_and_sheet_by_mouse_and_keyboard(desk: Desk) -> None:
     desk.screenshot("12-sheet-written")
     writer.locator("button").click()
     writer.locator("[role=alert]", has_text="already here").wait_for()
-    writer.locator("label", has_text="write over").click()
+    writer.locator("label", has_text="replace a file").click()
     writer.locator("button").click()
     link = writer.locator("a", has_text="open by_hand.html")
     link.wait_for()
