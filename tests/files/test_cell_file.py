@@ -146,7 +146,7 @@ def test_every_fault_is_named_at_once(tmp_path, bittern):
         "my.toml, burst_a: 5 A is below continuous_a, 8.5 A; a burst current is at least that.",
         "my.toml: cutoff_v is missing; a number in V is needed.",
         "my.toml: cutof_v is not a key of this file; did you mean cutoff_v?",
-        "my.toml, resistance_mohm: 0.028 mΩ cannot be for one cell",
+        "my.toml, resistance_mohm: 0.028 mΩ is not possible for one cell",
         "my.toml: diameter_mm is nan; a number in mm is needed.",
         "my.toml, charge_v: 4.35 V is above 4.25 V",
     ):

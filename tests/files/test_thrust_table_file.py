@@ -391,7 +391,7 @@ def test_several_tables_in_one_file() -> None:
 @pytest.mark.parametrize(
     ("choice", "sentence"),
     [
-        ({}, "3 tables match no choice; name motor, propeller or voltage"),
+        ({}, "3 tables are in the file; name motor, propeller or voltage"),
         ({"propeller": "12x4.5"}, "2 tables match propeller 12x4.5"),
         ({"voltage_v": 22.2}, "no table for 22.2 V; the file holds: heron 900, 10x4.5, 14.8 V, 300 to 700 gf; heron"),
         ({"motor": "stork", "voltage_v": 11.1}, "no table for motor stork, 11.1 V; the file holds"),

@@ -106,7 +106,7 @@ def test_a_cell_and_a_table_of_ones_own_are_chosen_from_a_list(folder: Path) -> 
     assert page.form.fields["pack.cell_folder"].value == "../cells"
     page.form.suggestion_lists["craft.thrust_table"].value = "../tables/survey_motor.csv"
     assert page.form.fields["craft.table_voltage_v"].value == ""  # of the table before
-    assert "2 tables answer" in page.live.problems[0]
+    assert "2 tables are in the file" in page.live.problems[0]
     type_in(page, "craft.propeller", "14x4.8")
     assert page.result.answer.design.craft.table.top_thrust_gf == 2079.0  # its last row
 

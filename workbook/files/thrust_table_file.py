@@ -100,7 +100,7 @@ class ThrustTableFile:
         choice, held = ", ".join(wanted), "; ".join(map(describe, fitting or self.tables))
         if fitting:
             raise InputError(
-                f"{len(fitting)} tables match {choice or 'no choice'}; name motor, propeller or "
+                f"{len(fitting)} tables {f'match {choice}' if choice else 'are in the file'}; name motor, propeller or "
                 f"voltage so that one is left. They are: {held}."
             )
         raise InputError(f"no table for {choice}; the file holds: {held}.")

@@ -670,8 +670,18 @@ class Rule:
         """Why a single subject must not be built or flown; empty where its limit does not say so."""
         if not (self.stop and limit.broken):
             return ""
-        demand, most = rounded(limit.demand, 2, "up"), rounded(limit.limit, 2, "down")
-        return filled(self.stop, demand=demand, limit=most, s=subject)
+        figures = figures_to_stop(float(limit.demand), float(limit.limit))
+        return filled(self.stop, **figures, s=subject)
+
+
+def figures_to_stop(demand: float, limit: float) -> dict[str, float]:
+    """What a reason to stop names: neither less asked for than there is, nor more that there is.
+
+    Example:
+        >>> figures_to_stop(demand=1.3, limit=1.2986)
+        {'demand': 1.3, 'limit': 1.29}
+    """
+    return {"demand": rounded(demand, 2, "up"), "limit": rounded(limit, 2, "down")}
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from workbook.errors import InputError, Problem
 from workbook.numbers import by_row
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
-from workbook.sizing.limits import RuleLimits, Subject, rule_limits
+from workbook.sizing.limits import RuleLimits, Subject, figures_to_stop, rule_limits
 from workbook.sizing.size import Answer, SizingResult, judged
 from workbook.units import filled
 
@@ -145,10 +145,13 @@ def _breaches(
             for one in (limit.demand, limit.limit, rule.breaks(limit))
         )
         for row in np.flatnonzero(where & ~explained).tolist():
-            for text, texts in ((rule.stop, stops), (rule.limit_text, broken)):
+            figures = {"demand": demand[row], "limit": most[row]}
+            for text, named, texts in (
+                (rule.stop, figures_to_stop(**figures), stops),
+                (rule.limit_text, figures, broken),
+            ):
                 if text:
-                    words = {"demand": demand[row], "limit": most[row]}
-                    texts[row].append(_filled_for(text, words, subject, one_of, row))
+                    texts[row].append(_filled_for(text, named, subject, one_of, row))
         if rule.alone:
             explained |= where
     return tuple(

@@ -107,7 +107,9 @@ class ThrottleResponse:
 
     def _reserve_cautions(self) -> Iterator[str]:
         ratio, wanted = self.point.reserve, self.design.flight.thrust_reserve
-        almost_empty = f"Almost empty, thrust is {rounded(ratio, 2, 'down'):.2f} times weight"
+        almost_empty = (
+            f"Almost empty, thrust is {rounded(float(ratio), 2, 'down'):.2f} times weight"
+        )
         fix = (
             "Raise the cap where the burst current allows it, land earlier, add cells in parallel or "
             "take mass off."
