@@ -125,6 +125,25 @@ def test_a_fixed_wing_is_corrected_by_its_cruise() -> None:
     changed = with_measured(wing.part, found.part)
     assert changed.measured is not None
     assert changed.measured.cruise_power_w == found.changes["cruise_power_w"]
+    again = parse_design(design_text(changed, wing.document), wing.path).design
+    assert again.craft == found.corrected.craft
+    assert [origin.key for origin in again.origins] == [o.key for o in found.corrected.origins]
+
+
+@pytest.mark.parametrize(
+    ("design", "line", "sentence"),
+    [
+        ("survey_six", "cruise_power_w = 90.0", "measured.cruise_power_w is not for a multirotor"),
+        ("survey_wing", "flight_factor = 1.1", "measured.flight_factor is not for a fixed wing"),
+        ("survey_wing", "cruise_power_w = 90.0", "measured.cruise_power_m_s is missing"),
+    ],
+)
+def test_figures_of_another_kind_of_craft_are_refused(
+    design: str, line: str, sentence: str
+) -> None:
+    text = (DESIGNS / f"{design}.toml").read_text("utf-8") + f"\n[measured]\n{line}\n"
+    with pytest.raises(InputError, match=sentence):
+        parse_design(text, DESIGNS / "corrected.toml")
 
 
 def test_it_is_kept_in_the_design_file_seen_and_undone(file, tmp_path: Path) -> None:
@@ -176,7 +195,7 @@ def test_figures_of_another_craft_are_refused(file) -> None:
         correct(wing, [])
 
 
-def test_flights_that_do_not_agree_are_told(file) -> None:
+def test_flights_that_do_not_agree_are_doubted(file) -> None:
     found = correct_file(file, [ChargerSlip(20.0, 8.0), ChargerSlip(20.0, 6.0)])
     assert "The flights differ by" in found.doubts[0]
     assert found.doubts[0] in found.text()

@@ -24,7 +24,7 @@ from workbook.bench.strip import Strip
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.craft.thrust_table import ThrustTable
 from workbook.craft.wing import Polar, polar_from_cruise, polar_from_glide
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, naming
 from workbook.files.cell_check import check_cell
 from workbook.files.cell_file import (
     MOST_FILES,
@@ -274,7 +274,7 @@ def build_design(stated: StatedDesign) -> tuple[AnyDesign, tuple[Problem, ...]]:
         InputError: the thrust table or the cell cannot be used; all reasons at once.
     """
     problems: list[Problem] = []
-    flown, part, where = stated.part.measured, _with_flights(stated.part), stated.path.name
+    part, where = stated.part, stated.path.name
 
     def attempted(key: str, make: Callable[[], _Made]) -> _Made | None:
         try:
@@ -299,12 +299,6 @@ def build_design(stated: StatedDesign) -> tuple[AnyDesign, tuple[Problem, ...]]:
     flight = _record_of(Flight, part.flight, **_rules(part, club))
     notices = [*noticed, *_club_notices(part, club, where)]
     notices += [*_other_figures(part, cell, where), *_unused(part, where)]
-    origins = [_origin(key, origin) for key, origin in part.origins.items()]
-    if flown is not None:
-        of_pack = flown.model_dump(include=set(_OF_PACK), exclude_none=True)
-        flight = replace(flight, **of_pack)
-        notices.append(Problem(_flown_text(flown), f"{where}, [measured]"))
-        origins += [_flown_origin(flown, key) for key in _OF_PACK if key in of_pack]
     design: AnyDesign = Design(
         part.name,
         craft,
@@ -313,9 +307,14 @@ def build_design(stated: StatedDesign) -> tuple[AnyDesign, tuple[Problem, ...]]:
         today,
         tuple(_phase(phase) for phase in part.mission),
         tuple(part.sure),
-        tuple(origins),
+        tuple(_origin(key, origin) for key, origin in part.origins.items()),
         _record_of(Joining, part.pack),
     )
+    if part.measured is not None:
+        place, figures = f"{where}, [measured]", part.measured.model_dump(exclude_none=True)
+        notices.append(Problem(_flown_text(part.measured), place))
+        with naming(place):
+            design = corrected_design(design, figures, _flights_text(part.measured.flights))
     return design, tuple(notices)
 
 
@@ -604,8 +603,42 @@ MEASURED_IN_FLIGHT = {
     "pack_capacity_factor": ("pack_capacity_off_pct", "usable charge {} times that of the plan"),
 }
 """Figures that flights measure: the key of how far off each may be, and its words."""
-_OF_PACK = ("pack_resistance_factor", "pack_capacity_factor")
-_OF_CRUISE = ("cruise_power_w", "cruise_power_m_s", "cruise_power_mass_g")
+
+
+def corrected_design(
+    design: AnyDesign, measured: Mapping[str, float], note: str = "flights"
+) -> AnyDesign:
+    """A design with what flights measured in place of its own figures.
+
+    Args:
+        design: the plan.
+        measured: as its part [measured] has it; keys of `MEASURED_IN_FLIGHT`, and of a cruise its speed and mass.
+        note: by what.
+
+    Raises:
+        InputError: a cruise of less power than that wing takes at least.
+    """
+    own = {k: measured[k] for k in MEASURED_IN_FLIGHT if k in measured and k != "cruise_power_w"}
+    corrected = design.changed(**own)
+    origins = {origin.key: origin for origin in design.origins}
+    if "cruise_power_w" in measured:  # the electronics are in it
+        craft, polar = corrected.craft, corrected.craft.polar
+        flown = polar_from_cruise(
+            polar.wing_area_m2,
+            polar.span_m,
+            polar.largest_lift,
+            measured["cruise_power_mass_g"],
+            measured["cruise_power_m_s"],
+            measured["cruise_power_w"] - craft.avionics_w,
+            craft.drive_efficiency,
+            polar.oswald_efficiency,
+        )
+        corrected = corrected.changed(polar=plain(flown))
+        origins = {key: origin for key, origin in origins.items() if key not in DRAG_KEYS}
+    for key, (off_key, _) in MEASURED_IN_FLIGHT.items():
+        if key in measured:
+            origins[key] = Origin(key, "measured", measured.get(off_key), note)
+    return replace(corrected, origins=tuple(origins.values()))
 
 
 def with_measured(part: DesignPart, found: MeasuredPart) -> DesignPart:
@@ -620,9 +653,7 @@ def with_measured(part: DesignPart, found: MeasuredPart) -> DesignPart:
     """
     data = part.model_dump(exclude_none=True, exclude_unset=True)
     data["measured"] = found.model_dump(exclude_none=True, exclude_unset=True)
-    checked = check_design(data)
-    _with_flights(checked)
-    return checked
+    return check_design(data)
 
 
 def without_measured(part: DesignPart) -> DesignPart:
@@ -632,27 +663,8 @@ def without_measured(part: DesignPart) -> DesignPart:
     return check_design(data)
 
 
-def _with_flights(part: DesignPart) -> DesignPart:
-    """The contents of a design file with the craft's figures as flights have them."""
-    found = part.measured
-    if found is None:
-        return part
-    own = {"multirotor": ("flight_factor",), "fixed wing": _OF_CRUISE}[part.craft.kind]
-    for key in ("avionics_w", own[0]):  # the electronics first: the cruise power has them in it
-        value = getattr(found, key)
-        if value is not None:
-            keys = own if key == own[0] else (key,)
-            changes = {k: getattr(found, k) for k in keys if getattr(found, k) is not None}
-            part = measured(part, changes, _flown_origin(found, key))
-    return part
-
-
-def _flown_origin(found: MeasuredPart, key: str) -> Origin:
-    return Origin(key, "measured", getattr(found, MEASURED_IN_FLIGHT[key][0]), _flights_text(found))
-
-
-def _flights_text(found: MeasuredPart) -> str:
-    return f"{found.flights} flight{'s' if found.flights > 1 else ''}"
+def _flights_text(flights: int) -> str:
+    return f"{flights} flight{'s' if flights > 1 else ''}"
 
 
 def _flown_text(found: MeasuredPart) -> str:
@@ -662,7 +674,7 @@ def _flown_text(found: MeasuredPart) -> str:
         for key, (_, words) in MEASURED_IN_FLIGHT.items()
         if (value := getattr(found, key)) is not None
     )
-    return f"As {_flights_text(found)} measured it: {figures or 'nothing'}. Remove [measured] to go back to the plan's own figures."
+    return f"As {_flights_text(found.flights)} measured it: {figures or 'nothing'}. Remove [measured] to go back to the plan's own figures."
 
 
 def write_design(

@@ -423,6 +423,7 @@ def together(data: Mapping[str, Any]) -> list[str]:
                 faults.append(f"flight.{key} is not for a {kind}; remove it.")
     if kind == "fixed wing":
         faults += _drag(craft) + _launch(craft)
+    faults += _measured(kind, _section(data, "measured"))
     faults += _packs(_section(data, "pack")) + _origins(data) + _sure(data) + _inside(data)
     phases = data.get("mission")
     if isinstance(phases, list):
@@ -447,6 +448,17 @@ def _packs(pack: Mapping[str, Any]) -> list[str]:
     return [
         f"pack.{key} is {count}, all cells together, which two packs joined in {key} cannot share evenly; "
         f"{max(count - 1, 2)} or {count + 1} is needed."
+    ]
+
+
+def _measured(kind: str, found: Mapping[str, Any]) -> list[str]:
+    """Figures of flights that are not of such a craft, and a cruise that is not stated in full."""
+    cruise = ("cruise_power_w", *DRAG_KEYS["cruise_power_w"])
+    barred = cruise if kind == "multirotor" else ("flight_factor",)
+    faults = [f"measured.{key} is not for a {kind}; remove it." for key in barred if key in found]
+    missing = [key for key in cruise if key not in found] if cruise[0] in found else []
+    return faults + [
+        f"measured.{key} is missing; measured.{cruise[0]} needs it beside it." for key in missing
     ]
 
 

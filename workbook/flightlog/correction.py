@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
 import numpy as np
 
-from workbook.craft.craft_types import FixedWing
-from workbook.craft.wing import polar_from_cruise
 from workbook.errors import InputError
-from workbook.files.design_file import MEASURED_IN_FLIGHT, DesignFile, without_measured
+from workbook.files.design_file import (
+    MEASURED_IN_FLIGHT,
+    DesignFile,
+    corrected_design,
+    without_measured,
+)
 from workbook.files.design_parts import MeasuredPart
 from workbook.flightlog.comparison import FlightComparison, compare_flight
 from workbook.flightlog.log import FlightLog
@@ -21,7 +24,7 @@ from workbook.numbers import FloatArray, Side, in_digits, rounded
 from workbook.quantities import INPUTS
 from workbook.sizing.calibration import APART_PCT, COVERAGE, Readings
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import PACK_CAPACITY_RANGE, PACK_RESISTANCE_RANGE, Design, Origin
+from workbook.sizing.design import PACK_CAPACITY_RANGE, PACK_RESISTANCE_RANGE, Design
 
 POWER, AVIONICS, RESISTANCE, CAPACITY = range(4)
 """What is corrected: factors on the motors' watts, on the electronics', on resistance and charge of the cells."""
@@ -175,7 +178,8 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
         f"The flights differ by {apart_pct:.0f} % in power, more than steady flights do: look for the one in wind, of "
         "another mass, or of another craft, and leave it out.",
     )
-    corrected, changes = _corrected(design, comparisons[0], factors, off, used)
+    changes = _changes(design, comparisons[0], factors, off, used)
+    corrected = corrected_design(design, changes)
     doubts = (*(disagree if apart_pct > APART_PCT else ()), *_cannot_be(figures, changes))
     logged = any(isinstance(found.flown, FlightLog) for found in comparisons)
     ambiguities = _alike(covariance, used, logged=logged)
@@ -318,49 +322,37 @@ def _figures(
     )
 
 
-def _corrected(
+def _changes(
     design: Design[Any],
     first: FlightComparison,
     factors: FloatArray,
     off: FloatArray,
     used: np.ndarray,
-) -> tuple[Design[Any], dict[str, float]]:
-    """The design with what is used put in, and the keys of [measured]."""
+) -> dict[str, float]:
+    """What is used, by the keys of [measured]."""
     craft_type, flight = craft_type_of(design), design.flight
     changes: dict[str, float] = {}
-    values: dict[str, float] = {}
     share = np.maximum(1.0 + factors, LEAST_SHARE)
 
-    def off_pct(which: int, written: float) -> float:
-        """Of a figure as it is written, that share of the plan's; a design file takes no more than all of it."""
-        return min(rounded(100.0 * float(off[which]) / written, 1, "up"), 100.0)
-
-    def put(key: str, planned: float, value: float, which: int) -> None:
-        values[key] = changes[key] = value
-        changes[MEASURED_IN_FLIGHT[key][0]] = off_pct(which, value / planned)
+    def put(key: str, value: float, which: int, written: float) -> None:
+        """How far off it may be is that share of the plan's figure; a design file takes no more than all of it."""
+        off_pct = rounded(100.0 * float(off[which]) / written, 1, "up")
+        changes[key], changes[MEASURED_IN_FLIGHT[key][0]] = value, min(off_pct, 100.0)
 
     if used[AVIONICS]:
         planned_w = float(design.craft.avionics_w)
         own_w = rounded(planned_w * float(share[AVIONICS]), 1, "up")
-        put("avionics_w", planned_w, own_w, AVIONICS)
-    craft = replace(design.craft, **values)
+        put("avionics_w", own_w, AVIONICS, own_w / planned_w)
     if used[POWER]:
-        load = craft_type.load(first.design)
+        key = craft_type.measured_in_flight[0]
         ratio = float(getattr(design.craft, "flight_factor", 1.0)) * float(share[POWER])
-        craft_changes = craft_type.calibrated(load, first.airspeed_m_s or 0.0, ratio)
-        if "flight_factor" in craft_changes:
-            may_be = INPUTS["flight_factor"]  # less than the bench is no craft's
-            craft_changes["flight_factor"] = float(
-                np.clip(craft_changes["flight_factor"], may_be.least, may_be.most)
-            )
-            craft = replace(craft, **craft_changes)
-        else:
-            craft = _with_cruise(craft, craft_changes)
-        changes |= craft_changes
-        off_key = (
-            "flight_factor_off_pct" if "flight_factor" in craft_changes else "cruise_power_off_pct"
-        )
-        changes[off_key] = off_pct(POWER, float(share[POWER]))
+        speed_m_s = first.airspeed_m_s or 0.0
+        found = craft_type.calibrated(craft_type.load(first.design), speed_m_s, ratio)
+        if key == "flight_factor":
+            may_be = INPUTS[key]  # less than the bench is no craft's
+            found[key] = float(np.clip(found[key], may_be.least, may_be.most))
+        changes |= found
+        put(key, found[key], POWER, float(share[POWER]))
     of_pack: tuple[tuple[int, str, tuple[float, float], Side], ...] = (
         (RESISTANCE, "pack_resistance_factor", PACK_RESISTANCE_RANGE, "up"),
         (CAPACITY, "pack_capacity_factor", PACK_CAPACITY_RANGE, "down"),
@@ -368,44 +360,9 @@ def _corrected(
     for which, key, may_lie, side in of_pack:
         if used[which]:
             planned = float(getattr(flight, key))
-            value = float(np.clip(planned * share[which], *may_lie))
-            put(key, planned, rounded(value, 3, side), which)
-    flight = replace(
-        flight,
-        pack_resistance_factor=changes.get("pack_resistance_factor", flight.pack_resistance_factor),
-        pack_capacity_factor=changes.get("pack_capacity_factor", flight.pack_capacity_factor),
-    )
-    origins = _origins(design, changes)
-    return replace(design, craft=craft, flight=flight, origins=origins), changes
-
-
-def _with_cruise(craft: FixedWing, changes: dict[str, float]) -> FixedWing:
-    """A fixed wing whose drag is that of a measured cruise."""
-    polar = craft.polar
-    drive = float(craft.propeller_efficiency) * float(craft.motor_efficiency)
-    power_w = changes["cruise_power_w"] - float(craft.avionics_w)
-    flown = polar_from_cruise(
-        polar.wing_area_m2,
-        polar.span_m,
-        polar.largest_lift,
-        changes["cruise_power_mass_g"],
-        changes["cruise_power_m_s"],
-        power_w,
-        drive,
-        polar.oswald_efficiency,
-    )
-    return replace(craft, polar=replace(flown, zero_lift_drag=float(flown.zero_lift_drag)))
-
-
-def _origins(design: Design[Any], changes: dict[str, float]) -> tuple[Origin, ...]:
-    """The origins with what was measured."""
-    measured = tuple(
-        Origin(key, "measured", changes[off], "flights")
-        for key, (off, _) in MEASURED_IN_FLIGHT.items()
-        if key in changes
-    )
-    keys = {origin.key for origin in measured}
-    return (*(origin for origin in design.origins if origin.key not in keys), *measured)
+            value = rounded(float(np.clip(planned * share[which], *may_lie)), 3, side)
+            put(key, value, which, value / planned)
+    return changes
 
 
 def _alike(covariance: FloatArray, used: np.ndarray, *, logged: bool) -> tuple[str, ...]:
