@@ -12,17 +12,18 @@ from tests.sizing.slips import SLIPS, holding, remarked, sound_designs
 from workbook.errors import Problem
 from workbook.files.cell_file import find_cell
 from workbook.sizing.craft_types import operate
-from workbook.sizing.design import MissionPhase
+from workbook.sizing.design import MissionPhase, ReferencePack
 from workbook.sizing.doubts import (
     BENCH_RULES,
     DOUBT_RULES,
     PHASE_RULES,
     Doubt,
+    DoubtRule,
     answered,
     bench_doubts,
     doubts,
 )
-from workbook.sizing.plausibility import CellInputs, Inputs, PhaseInputs
+from workbook.sizing.plausibility import Inputs, PhaseInputs
 from workbook.sizing.size import size
 
 
@@ -170,6 +171,35 @@ def test_every_rule_says_what_it_means_and_where_its_range_is_from():
     assert len(set(keys)) == len(keys)
 
 
+@pytest.mark.parametrize(
+    ("part", "whole", "doubted"),
+    [
+        (4.0, 100.0, True),
+        (6.0, 100.0, False),
+        (0.0, 100.0, False),  # none stated
+        (4.0, 0.0, False),
+        (None, 100.0, False),
+        (4.0, None, False),
+        (np.array([1.0, 4.0, 2.0]), 70.0, False),  # the highest of a column is 5.7 %
+    ],
+)
+def test_a_figure_is_looked_at_in_percent_of_another(part, whole, doubted):
+    rule = DoubtRule(
+        "share",
+        "mass",
+        "",
+        "part",
+        "by hand",
+        over="whole",
+        percent=True,
+        zero_is_none=True,
+        least=5.0,
+        low="{x:g} %",
+    )
+    text = rule.text(SimpleNamespace(part=part, whole=whole), None)
+    assert text == ("4 %" if doubted else "")
+
+
 @pytest.mark.parametrize("kg", [0.25, 1.0, 3.9, 10.0, 25.0])
 def test_a_sound_drag_area_of_any_multirotor_is_not_doubted_and_a_tenth_is(kg):
     """0.015 m2 at 1 kg, times mass to the power of 2/3, as of bodies of one shape; 0.03 is what is taken where none
@@ -194,9 +224,9 @@ def rule_of(key):
 def test_a_burst_rating_of_another_decade_than_the_continuous_one_is_doubted():
     label = six().pack.cell
     for burst, doubted in ((2.0, False), (19.0, True)):  # 34 C as 340 beside 18 C
-        asked = CellInputs(replace(label, burst_a=burst * label.continuous_a))
-        said = rule_of("reference_burst").text(SimpleNamespace(reference=asked), None)
-        assert bool(said) is doubted
+        pack = replace(six().pack, cell=replace(label, burst_a=burst * label.continuous_a))
+        design = replace(six(), today=ReferencePack("today", pack, 3.3, 20.0))
+        assert bool(rule_of("reference_burst").text(Inputs(design, None), design)) is doubted
 
 
 def test_legs_further_apart_than_the_field_is_wide_are_doubted():

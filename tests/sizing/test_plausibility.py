@@ -14,17 +14,16 @@ from workbook.sizing.plausibility import CellInputs, Inputs, PhaseInputs, TableI
 
 
 def test_a_cell_by_hand():
-    # 3.6 V x 5 Ah = 18 Wh in 70 g and 21.2 x 70.2 mm (24.78 ml); 15 A of 5 Ah; 30 mohm
+    # 3.6 V x 5 Ah = 18 Wh in 70 g and 21.2 x 70.2 mm (24.78 ml); 30 mohm
     cell = CellInputs(straight_cell())
     assert cell.wh_per_kg == pytest.approx(257.1, abs=0.1)
     assert cell.wh_per_l == pytest.approx(726.4, abs=0.5)
-    assert cell.continuous_c == cell.round_continuous_c == 3.0
-    assert cell.mohm_ah == pytest.approx(150.0)
+    assert cell.round_mohm_ah == pytest.approx(150.0)
 
 
 def test_a_pouch_has_no_figures_of_a_round_cell():
     pouch = CellInputs(replace(straight_cell(), cell_format="pouch", diameter_mm=0.0))
-    assert str(pouch.wh_per_l) == str(pouch.round_continuous_c) == "nan"
+    assert str(pouch.wh_per_l) == str(pouch.round_mohm_ah) == "nan"
 
 
 def test_the_best_row_against_an_ideal_propeller():
@@ -46,15 +45,12 @@ def test_watts_that_are_not_volts_times_amperes():
     ).power_gap_pct == pytest.approx(20.0)
 
 
-def test_shares_of_a_design_by_hand():
+def test_a_design_by_hand():
     design = six()
     inputs = Inputs(design, operate(design))
-    # 18 cells x 70 g x 1.1 + 75 g = 1461 g
-    assert inputs.craft_of_pack_pct == pytest.approx(100.0 * 2100.0 / 1461.0)
-    assert inputs.payload_of_craft_pct == pytest.approx(100.0 * 350.0 / 2100.0)
-    assert inputs.extra_of_cells_pct == pytest.approx(100.0 * 75.0 / 1260.0)
-    # 8 mohm x 3 / 6 = 4 of 30 mohm
-    assert inputs.joints_of_cells_pct == pytest.approx(100.0 * 4.0 / 30.0)
+    # 18 cells x 70 g; x 0.1 + 75 g beside them
+    assert inputs.cells_g == pytest.approx(1260.0)
+    assert inputs.beside_cells_g == pytest.approx(201.0)
     assert inputs.reference is None
     assert inputs.wing is None
 
@@ -62,5 +58,3 @@ def test_shares_of_a_design_by_hand():
 def test_a_phase_is_flown_or_rests():
     rest = PhaseInputs(MissionPhase("rest", duration_s=60.0), 1000.0)
     assert (rest.rest_s, rest.powered_s, rest.launch_s) == (60.0, None, None)
-    drop = PhaseInputs(MissionPhase("hover", duration_s=60.0, drop_g=50.0), 1000.0)
-    assert drop.drop_of_craft_pct == pytest.approx(5.0)

@@ -77,6 +77,9 @@ class DoubtRule:
     figure: str
     of: str
     source: str
+    over: str = ""
+    percent: bool = False
+    zero_is_none: bool = False
     least: float = -float("inf")
     most: float = float("inf")
     low: str = ""
@@ -87,12 +90,12 @@ class DoubtRule:
         """What is doubted, in one sentence; empty where nothing is.
 
         Args:
-            inputs: what the path `of` begins at.
+            inputs: what the paths `of` and `over` begin at.
             origin: what the path `figure` begins at.
             where: put before the figure's name.
         """
-        found = _followed(inputs, self.of)
-        if found is None or self.least <= found <= self.most or np.isnan(found):
+        found = self._looked_at(inputs)
+        if self.least <= found <= self.most or np.isnan(found):
             return ""
         meaning = (self.low if found < self.least else self.high).format(x=found, s=inputs)
         if not self.figure:
@@ -101,14 +104,24 @@ class DoubtRule:
         name = self.name or self.figure.removeprefix("phase.")
         return f"{where}{name} is {value:.4g} {unit_of(last)}".rstrip() + f"; {meaning}"
 
+    def _looked_at(self, inputs: Any) -> float:
+        """The figure, or its share of the other one; NaN where there is none."""
+        found = _followed(inputs, self.of)
+        if self.zero_is_none and found == 0.0:
+            return np.nan
+        if not self.over:
+            return found
+        whole = _followed(inputs, self.over)
+        return (100.0 if self.percent else 1.0) * found / whole if whole > 0.0 else np.nan
 
-def _followed(start: Any, path: str) -> float | None:
-    """The figure at the end of a path; None where something on the way is not there."""
+
+def _followed(start: Any, path: str) -> float:
+    """The figure at the end of a path; NaN where something on the way is not there."""
     for name in path.split("."):
         start = getattr(start, name, None)
         if start is None:
-            return None
-    return float(start)
+            return np.nan
+    return float(np.max(start))
 
 
 _BLOCKS = data_sections("doubts.toml")

@@ -1,7 +1,7 @@
 """What the inputs of a design come to beside each other, so that a slip of unit shows.
 
-Each figure here has a range in which sound designs lie; the ranges stand in `workbook/data/doubts.toml`.
-NaN where a figure does not apply.
+Which figure is looked at beside which, and the range in which sound designs lie, stands in
+`workbook/data/doubts.toml`; here is what it takes more than a path to. NaN where a figure does not apply.
 """
 
 from __future__ import annotations
@@ -29,14 +29,6 @@ of 24 to 30 in have 17 to 20. Common practice, no source."""
 
 CUBE_DRAG = 1.05
 """Drag coefficient of a cube, a face ahead. Source: Hoerner, Fluid-Dynamic Drag, 1965, chapter 3, from memory."""
-
-
-def _share_pct(part: float, whole: float) -> float:
-    return 100.0 * part / whole if whole > 0 else NAN
-
-
-def _over(rated: float | None, most: float) -> float:
-    return NAN if rated is None or not most > 0 else rated / most
 
 
 @dataclass(frozen=True)
@@ -69,34 +61,9 @@ class CellInputs:
         return cell.nominal_v * cell.rated_capacity_ah / litres if litres > 0 else NAN
 
     @property
-    def continuous_c(self) -> float:
-        """Continuous current over rated capacity."""
-        return self.cell.continuous_a / self.cell.rated_capacity_ah
-
-    @property
-    def round_continuous_c(self) -> float:
-        """The same of a round cell; NaN of a pouch."""
-        return NAN if self.cell.cell_format == "pouch" else self.continuous_c
-
-    @property
-    def continuous_a_per_g(self) -> float:
-        """Continuous current over mass."""
-        return self.cell.continuous_a / self.cell.mass_g
-
-    @property
-    def burst_over_continuous(self) -> float:
-        """Burst over continuous current."""
-        return self.cell.burst_a / self.cell.continuous_a
-
-    @property
-    def max_charge_c(self) -> float:
-        """Highest charge current over rated capacity."""
-        return self.cell.max_charge_a / self.cell.rated_capacity_ah
-
-    @property
-    def standard_charge_c(self) -> float:
-        """Standard charge current over rated capacity."""
-        return self.cell.standard_charge_a / self.cell.rated_capacity_ah
+    def round_capacity_ah(self) -> float:
+        """Rated capacity of a round cell; NaN of a pouch."""
+        return NAN if self.cell.cell_format == "pouch" else self.cell.rated_capacity_ah
 
     @property
     def middle_mohm(self) -> float:
@@ -104,14 +71,9 @@ class CellInputs:
         return float(self.cell.model.resistance_at(0.5))
 
     @property
-    def mohm_ah(self) -> float:
-        """That resistance times rated capacity: alike for cells of one make, of any size."""
-        return self.middle_mohm * self.cell.rated_capacity_ah
-
-    @property
     def round_mohm_ah(self) -> float:
-        """The same of a round cell; NaN of a pouch."""
-        return NAN if self.cell.cell_format == "pouch" else self.mohm_ah
+        """That resistance times rated capacity, alike for cells of one make, of any size; NaN of a pouch."""
+        return self.middle_mohm * self.round_capacity_ah
 
     @property
     def stops_early_v(self) -> float:
@@ -217,11 +179,6 @@ class Inputs:
         return CellInputs(self.design.pack.cell)
 
     @property
-    def beyond_curves(self) -> float:
-        """Current of a cell at the end of steady flight over the highest that its curves cover; NaN without."""
-        return float(self.point.end.steady_a) / self.design.pack.cell.model.highest_a
-
-    @property
     def reference(self) -> CellInputs | None:
         """Of the reference pack; None without one."""
         today = self.design.today
@@ -252,25 +209,14 @@ class Inputs:
         return NAN if table is None else table.top_thrust_gf * self.rotors
 
     @property
-    def craft_of_thrust_pct(self) -> float:
-        """Mass of a multirotor without its pack over that thrust."""
-        mass_g = float(self.design.craft.mass_without_pack_g)
-        return NAN if self.wing else _share_pct(mass_g, self.full_thrust_gf)
+    def full_lift_gf(self) -> float:
+        """That thrust where it is a multirotor's; NaN of a wing."""
+        return NAN if self.wing else self.full_thrust_gf
 
     @property
-    def craft_of_pack_pct(self) -> float:
-        """Mass of the craft without its pack over the pack's."""
-        return _share_pct(
-            float(self.design.craft.mass_without_pack_g), float(self.design.pack.mass_g)
-        )
-
-    @property
-    def payload_of_craft_pct(self) -> float:
-        """Payload over the craft's mass; NaN without one."""
-        craft = self.design.craft
-        if craft.payload_g == 0:
-            return NAN
-        return _share_pct(float(craft.payload_g), float(craft.mass_without_pack_g))
+    def wing_dm2(self) -> float:
+        """Wing area; NaN of a multirotor."""
+        return 100.0 * float(self.wing.polar.wing_area_m2) if self.wing else NAN
 
     @property
     def _body_m2(self) -> float:
@@ -290,155 +236,20 @@ class Inputs:
         return CUBE_DRAG * self._body_m2 / float(np.cbrt(0.6**2))
 
     @property
-    def take_off_limit_share(self) -> float:
-        """Highest take-off mass over all-up mass."""
-        most_g = self.design.craft.max_all_up_mass_g
-        return NAN if most_g is None else most_g / float(self.point.all_up_mass_g)
+    def cells_g(self) -> float:
+        """Mass of all cells."""
+        return float(self.design.pack.cells) * self.design.pack.cell.mass_g
 
     @property
-    def thrust_to_weight(self) -> float:
-        """Thrust of the table's last row, times motors, over all-up mass."""
-        return self.full_thrust_gf / float(self.point.all_up_mass_g)
-
-    @property
-    def controller_of_table(self) -> float:
-        """One controller's current over the highest of the thrust table; NaN without either."""
-        return self._over_table(self.design.craft.controller_max_a, "current_a")
-
-    @property
-    def motor_a_of_table(self) -> float:
-        """One motor's rated current over the same."""
-        return self._over_table(self.design.craft.motor_max_a, "current_a")
-
-    @property
-    def motor_w_of_table(self) -> float:
-        """One motor's rated power over the highest of the thrust table."""
-        return self._over_table(self.design.craft.motor_max_w, "power_w")
-
-    def _over_table(self, rated: float | None, column: str) -> float:
-        table = self.design.craft.table
-        if rated is None or table is None:
-            return NAN
-        return rated / float(np.max(getattr(table, column)))
-
-    @property
-    def controller_of_pack_v(self) -> float:
-        """The controllers' highest voltage over that of the full pack."""
-        return _over(self.design.craft.controller_max_v, float(self.design.pack.full_v))
-
-    @property
-    def power_module_of_pack_v(self) -> float:
-        """The power module's highest voltage over that of the full pack."""
-        return _over(self.design.craft.power_module_max_v, float(self.design.pack.full_v))
-
-    @property
-    def regulator_of_pack_v(self) -> float:
-        """The regulator's highest voltage over the same."""
-        return _over(self.design.craft.regulator_max_v, float(self.design.pack.full_v))
-
-    @property
-    def payload_of_pack_v(self) -> float:
-        """The payload's highest voltage over the same."""
-        return _over(self.design.craft.payload_max_v, float(self.design.pack.full_v))
-
-    @property
-    def connector_of_pack(self) -> float:
-        """The connector's current over all that its pack can give for seconds."""
-        return _over(self.design.craft.connector_max_a, float(self.design.one_pack.burst_a))
-
-    @property
-    def power_module_of_pack(self) -> float:
-        """The power module's current over the same."""
-        return _over(self.design.craft.power_module_max_a, float(self.design.pack.burst_a))
-
-    @property
-    def avionics_of_power_pct(self) -> float:
-        """What the electronics draw over the power of steady flight."""
-        return _share_pct(float(self.point.avionics_w), float(self.point.power_w))
-
-    @property
-    def extra_of_cells_pct(self) -> float:
-        """Leads and connector over the mass of the cells; NaN where none is stated."""
-        pack = self.design.pack
-        cells_g = float(pack.cells) * pack.cell.mass_g
-        return NAN if pack.extra_mass_g == 0 else _share_pct(float(pack.extra_mass_g), cells_g)
-
-    @property
-    def beside_cells_pct(self) -> float:
-        """All of the pack that is not cells, over the mass of the cells."""
-        cells_g = float(self.design.pack.cells) * self.design.pack.cell.mass_g
-        return _share_pct(float(self.design.pack.mass_g) - cells_g, cells_g)
-
-    @property
-    def overhead_pct(self) -> float:
-        """Overhead of the pack; NaN where none is stated."""
-        return float(self.design.pack.overhead_pct) or NAN
-
-    @property
-    def joints_of_cells_pct(self) -> float:
-        """Joints over the resistance of the cells of the pack."""
-        pack = self.design.pack
-        return _share_pct(float(pack.joint_mohm_per_cell), self.cell.middle_mohm)
-
-    @property
-    def apart_resistance_pct(self) -> float:
-        """How far two packs' resistances are apart; NaN where they are said to be alike."""
-        return float(self.design.joining.apart_resistance_pct) or NAN
-
-    @property
-    def apart_capacity_pct(self) -> float:
-        """How far two packs' charges are apart; NaN where they are said to be alike."""
-        return float(self.design.joining.apart_capacity_pct) or NAN
-
-    @property
-    def wanted_of_endurance_pct(self) -> float:
-        """Flight time asked for over that of the plan; NaN where none is asked."""
-        wanted = self.design.flight.wanted_min
-        return NAN if wanted is None else _share_pct(float(wanted), float(self.point.endurance_min))
+    def beside_cells_g(self) -> float:
+        """Mass of all of the pack that is not cells."""
+        return float(self.design.pack.mass_g) - self.cells_g
 
     @property
     def mission_s(self) -> float:
-        """Time in the air of the phases whose time or way and speed are stated."""
-        return sum(_airborne_s(phase) for phase in self.design.mission)
-
-    @property
-    def mission_of_endurance_pct(self) -> float:
-        """That time over the flight time of the plan; NaN without a mission, or where it cannot be told."""
-        if not self.design.mission:
-            return NAN
-        return _share_pct(self.mission_s, 60.0 * float(self.point.endurance_min))
-
-    @property
-    def wanted_of_range_pct(self) -> float:
-        """Distance asked for over the range of the plan; NaN where none is asked."""
-        wanted = self.design.flight.wanted_km
-        if wanted is None or self.wing is None:
-            return NAN
-        return _share_pct(float(wanted), float(self.point.range_km))
-
-    @property
-    def reserve_pct(self) -> float:
-        """Charge that stays in the pack."""
-        return float(self.design.flight.reserve_pct)
-
-    @property
-    def wing_loading_g_dm2(self) -> float:
-        """All-up mass over wing area; NaN of a multirotor."""
-        if self.wing is None:
-            return NAN
-        return float(self.point.all_up_mass_g / self.wing.polar.wing_area_m2) / 100.0
-
-    @property
-    def airframe_g_dm2(self) -> float:
-        """Mass without the pack over wing area; NaN of a multirotor."""
-        if self.wing is None:
-            return NAN
-        return float(self.wing.mass_without_pack_g / self.wing.polar.wing_area_m2) / 100.0
-
-    @property
-    def cycles(self) -> float:
-        """Cycles done; NaN of a new pack."""
-        return float(self.design.flight.pack_cycles) or NAN
+        """Time in the air of the phases whose time or way and speed are stated; NaN without a mission."""
+        mission = self.design.mission
+        return sum(map(_airborne_s, mission)) if mission else NAN
 
 
 def _airborne_s(phase: MissionPhase) -> float:
@@ -486,21 +297,6 @@ class PhaseInputs:
         """Wind from behind; NaN where there is none."""
         return max(-self.phase.headwind_m_s, 0.0) or NAN
 
-    @property
-    def wind_behind_of_airspeed(self) -> float:
-        """The same over the airspeed; NaN where that is the craft's own."""
-        return self.wind_behind_m_s / (self.phase.airspeed_m_s or NAN)
-
-    @property
-    def spacing_of_width(self) -> float:
-        """Spacing of the legs over the width of the field; NaN of any other phase."""
-        return _over(self.phase.spacing_m, self.phase.width_m or NAN)
-
-    @property
-    def drop_of_craft_pct(self) -> float:
-        """Payload dropped over the craft's mass; NaN where none is."""
-        return NAN if self.phase.drop_g == 0 else _share_pct(self.phase.drop_g, self.craft_g)
-
 
 @dataclass(frozen=True)
 class BenchInputs:
@@ -514,68 +310,19 @@ class BenchInputs:
     bench: Any
     pack: Pack
 
-    def _of_cell(self, side_mm: float | None) -> float:
-        return _over(side_mm, self.pack.cell.diameter_mm)
-
-    def _of_pack(self, side_mm: float | None) -> float:
+    @property
+    def cube_mm(self) -> float:
+        """Side of a cube that has the volume of all cells; 0 where their size is not known."""
         cell = self.pack.cell
         cells_mm3 = float(self.pack.cells) * np.pi / 4.0 * cell.diameter_mm**2 * cell.height_mm
-        return _over(side_mm, float(np.cbrt(cells_mm3)))
+        return float(np.cbrt(cells_mm3))
 
     @property
-    def length_of_cell(self) -> float:
-        """Length of the bay over the cell's diameter; NaN of a pouch, or without a bay."""
-        return self._of_cell(self.bench.bay_length_mm)
+    def standard_charge_a(self) -> float:
+        """Standard charge current of the pack."""
+        return float(self.pack.parallel) * self.pack.cell.standard_charge_a
 
     @property
-    def width_of_cell(self) -> float:
-        """Its width over the same."""
-        return self._of_cell(self.bench.bay_width_mm)
-
-    @property
-    def height_of_cell(self) -> float:
-        """Its height over the same."""
-        return self._of_cell(self.bench.bay_height_mm)
-
-    @property
-    def length_of_pack(self) -> float:
-        """Length of the bay over the side of a cube of all cells."""
-        return self._of_pack(self.bench.bay_length_mm)
-
-    @property
-    def width_of_pack(self) -> float:
-        """Its width over the same."""
-        return self._of_pack(self.bench.bay_width_mm)
-
-    @property
-    def height_of_pack(self) -> float:
-        """Its height over the same."""
-        return self._of_pack(self.bench.bay_height_mm)
-
-    @property
-    def gap_mm(self) -> float:
-        """Gap between cans; NaN where they touch."""
-        return float(self.bench.holder_gap_mm) or NAN
-
-    @property
-    def padding_mm(self) -> float:
-        """Foam around the pack; NaN without."""
-        return float(self.bench.padding_mm) or NAN
-
-    @property
-    def holder_of_cell_pct(self) -> float:
-        """A holder's mass for each cell over the cell's; NaN without holders."""
-        return _share_pct(float(self.bench.holder_g), self.pack.cell.mass_g) or NAN
-
-    @property
-    def charger_of_pack(self) -> float:
-        """The charger's highest current over that of the pack."""
-        return _over(
-            self.bench.charger_max_a, float(self.pack.parallel) * self.pack.cell.max_charge_a
-        )
-
-    @property
-    def charger_of_standard(self) -> float:
-        """The charger's highest current over the standard charge current of the pack."""
-        standard_a = float(self.pack.parallel) * self.pack.cell.standard_charge_a
-        return _over(self.bench.charger_max_a, standard_a)
+    def max_charge_a(self) -> float:
+        """Highest charge current of the pack."""
+        return float(self.pack.parallel) * self.pack.cell.max_charge_a
