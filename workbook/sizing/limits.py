@@ -10,14 +10,13 @@ import copy
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from operator import attrgetter
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
 from workbook.battery.cell import Cell
 from workbook.battery.pack import Pack
-from workbook.battery.two_packs import joining_currents
+from workbook.battery.two_packs import JoiningCurrents, joining_currents
 from workbook.data.tables import data_sections
 from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
 from workbook.quantities import RESULTS, unit_of
@@ -216,8 +215,44 @@ def unchecked_texts(limits: Iterable[Limit]) -> tuple[str, ...]:
     return tuple(f"not checked: {'; '.join(names)}: {why}." for why, names in reasons.items())
 
 
+class OfDesign:
+    """What the limits of a flight and of a phase look at alike."""
+
+    design: Design[Any]
+
+    @property
+    def cell(self) -> Cell:
+        """The cell."""
+        return self.design.pack.cell
+
+    @property
+    def flight(self) -> Flight:
+        """What is asked of the flight."""
+        return self.design.flight
+
+    @property
+    def cells_may_below_c(self) -> float:
+        """How far below `USUAL_C` the cell's maker allows it to be."""
+        return USUAL_C - self.cell.min_temperature_c
+
+
+def followed(subject: OfDesign, path: str) -> Any:
+    """What a path of the table leads to; None where there is nothing on the way.
+
+    Example:
+        >>> from types import SimpleNamespace
+        >>> subject = SimpleNamespace(flights=None, run=SimpleNamespace(cell_a=4.0))
+        >>> followed(subject, "run.cell_a"), followed(subject, "flights.half_min")
+        (4.0, None)
+    """
+    found: Any = subject
+    for name in path.split("."):
+        found = None if found is None else getattr(found, name)
+    return found
+
+
 @dataclass(frozen=True)
-class Subject:
+class Subject(OfDesign):
     """What a limit looks at: a design, its operating point where there is one, what a choice must keep to.
 
     The paths of the table begin here; None means that nothing of the kind is asked.
@@ -290,31 +325,15 @@ class Subject:
         return self.pair if self.design.joining.in_parallel else None
 
     @cached_property
-    def shared_steady_a(self) -> Number | None:
-        """Most that a cell of either of two packs in parallel carries in steady flight."""
-        return self.shared.steady_a if self.shared else None
-
-    @cached_property
-    def shared_full_a(self) -> Number | None:
-        """The same at full power."""
-        return self.shared.full_power_a if self.shared else None
-
-    @cached_property
     def weaker_v(self) -> Number | None:
         """Cell voltage of the weaker of two packs in series, at the end of the flight."""
         return self.pair.weaker_v if self.pair and not self.shared else None
 
     @property
-    def joined_apart_v(self) -> Number | None:
-        """Voltage between two packs when they are joined in parallel."""
+    def joined(self) -> JoiningCurrents | None:
+        """What flows when two packs are joined in parallel; None where none are."""
         joining = self.design.joining
-        return joining_currents(joining, self.pack).apart_v if joining.in_parallel else None
-
-    @property
-    def joined_most_v(self) -> Number | None:
-        """The one at which a pack is charged with the most that its cells' maker allows."""
-        joining = self.design.joining
-        return joining_currents(joining, self.pack).most_v if joining.in_parallel else None
+        return joining_currents(joining, self.pack) if joining.in_parallel else None
 
     @cached_property
     def connector_a(self) -> FloatArray:
@@ -325,16 +344,6 @@ class Subject:
             if shared is None
             else np.asarray(shared.full_power_a * self.one_pack.parallel)
         )
-
-    @property
-    def cell(self) -> Cell:
-        """The cell."""
-        return self.design.pack.cell
-
-    @property
-    def flight(self) -> Flight:
-        """What is asked of the flight."""
-        return self.design.flight
 
     @property
     def point(self) -> Any:
@@ -376,26 +385,6 @@ class Subject:
         return np.where(np.asarray(self.point.run.time_s) > 0, 0.0, np.inf)
 
     @property
-    def half_min(self) -> Number | None:
-        """What half of the flights last; None where none was drawn."""
-        return None if self.flights is None else self.flights.half_min
-
-    @property
-    def half_km(self) -> Number | None:
-        """How far half of the flights go; None where none was drawn."""
-        return None if self.flights is None else self.flights.half_km
-
-    @property
-    def too_short(self) -> str:
-        """How far the flights are from the time asked for, in words."""
-        return "" if self.flights is None else self.flights.too_short
-
-    @property
-    def too_near(self) -> str:
-        """How far the flights are from the distance asked, in words."""
-        return "" if self.flights is None else self.flights.too_near
-
-    @property
     def hottest_cell_c(self) -> FloatArray | None:
         """Inside the hottest cell, from take-off to the end; None where the cell's size is not stated."""
         return self.point.hottest_cell_c if has_size(self.design) else None
@@ -410,11 +399,6 @@ class Subject:
         """How far the coldest cell is below `USUAL_C` at take-off or in flight."""
         coldest = np.fmin(self.flight.pack_temperature_c, self.point.coldest_cell_c)
         return np.asarray(USUAL_C - coldest)
-
-    @property
-    def cells_may_below_c(self) -> float:
-        """How far below `USUAL_C` the cell's maker allows it to be."""
-        return USUAL_C - self.cell.min_temperature_c
 
     @property
     def full_power_cell_a(self) -> FloatArray:
@@ -614,7 +598,7 @@ class Rule:
         """
         if self.craft and self.craft != craft_type_of(subject.design).name:
             return None
-        figures = attrgetter(self.demand, self.limit)(subject)
+        figures = followed(subject, self.demand), followed(subject, self.limit)
         stated = all(figure is not None for figure in figures)
         if not stated and (not self.unstated or not (listed or self.concern != "part")):
             return None
@@ -650,7 +634,7 @@ class Rule:
         if np.isnan(demand) or np.isnan(limit):
             flyable = subject.flown is None or np.isfinite(subject.point.power_w)
             return self.unknown if flyable else "steady flight cannot be computed"
-        return str(attrgetter(self.doubt)(subject)) if self.doubt and demand <= limit else ""
+        return str(followed(subject, self.doubt)) if self.doubt and demand <= limit else ""
 
     def breaks(self, limit: Limit) -> np.ndarray:
         """Where many designs break it: a figure that is missing is not checked, but where nothing else can be said.
@@ -685,7 +669,7 @@ def figures_to_stop(demand: float, limit: float) -> dict[str, float]:
 
 
 @dataclass(frozen=True)
-class PhaseSubject:
+class PhaseSubject(OfDesign):
     """What a limit of a mission looks at: one phase as flown, of a design, and the share of the pack that
     carries more of two."""
 
@@ -697,16 +681,6 @@ class PhaseSubject:
     def cell_a(self) -> float:
         """Highest current of a cell, in the pack that carries more."""
         return self.share * self.run.cell_a
-
-    @property
-    def cell(self) -> Cell:
-        """The cell."""
-        return self.design.pack.cell
-
-    @property
-    def flight(self) -> Flight:
-        """What is asked of the flight."""
-        return self.design.flight
 
     @property
     def brief(self) -> bool:
@@ -788,11 +762,6 @@ class PhaseSubject:
         return USUAL_C - self.run.coldest_cell_c if has_size(self.design) else None
 
     @property
-    def cells_may_below_c(self) -> float:
-        """How far below `USUAL_C` the cell's maker allows it to be."""
-        return USUAL_C - self.cell.min_temperature_c
-
-    @property
     def cell_c(self) -> float | None:
         """Highest temperature inside a cell; None where the cell's size is not stated."""
         return self.run.cell_c if has_size(self.design) else None
@@ -823,9 +792,12 @@ class MissionRule:
         self, design: Design[Any], phases: tuple[PhaseRun, ...], share: float = 1.0
     ) -> Limit | None:
         """The limit in the phase that is nearest to it; None where no phase has it."""
-        figures = attrgetter(self.demand, self.limit)
         subjects = (PhaseSubject(run, design, share) for run in phases if np.isfinite(run.cell_a))
-        checked = [(figures(s), s) for s in subjects if attrgetter(self.phases)(s)]
+        checked = [
+            ((followed(s, self.demand), followed(s, self.limit)), s)
+            for s in subjects
+            if followed(s, self.phases)
+        ]
         for pair, subject in checked:
             stated = all(figure is not None for figure in pair)
             if not stated and not self.unstated:
