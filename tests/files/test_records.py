@@ -1,4 +1,4 @@
-"""Text files, TOML and the checks of records: one sentence for each fault, files whole or not at all."""
+"""TOML and the checks of records: one sentence for each fault."""
 
 from __future__ import annotations
 
@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 import pytest
-import tomlkit
 from pydantic import Field
 
 from workbook.errors import InputError
-from workbook.files.records import Part, check, input_field, parse_toml, record_text
+from workbook.files.records import Part, check, input_field, parse_toml
 from workbook.quantities import INPUTS
 
 
@@ -66,6 +65,34 @@ def test_each_fault_has_one_sentence(change: dict[str, object], sentence: str) -
     assert sentences_of(GOOD | change) == [sentence]
 
 
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [
+        ({"name": "a\x1b[2K"}, 'name is "a\\u001b[2K"; a text without the control character \\x1b'),
+        ({"name": "two\nlines"}, 'name is "two\\nlines"; a text without the control character \\n'),
+        ({"names": ["a", "b\u202e"]}, "names 2 is"),
+        ({"note": "two\n\tlines"}, ""),
+        ({"note": "a\x07"}, "note is"),
+        ({"mission": [{**GOOD["inner"], "kind": "one\x00"}]}, "mission phase 1, kind is"),
+    ],
+)
+def test_a_text_has_no_control_character_and_one_line_but_a_note(
+    change: dict[str, object], named: str
+) -> None:
+    class Named(Outer):
+        names: list[str] = Field(default_factory=list)
+        note: str = ""
+
+    if not named:
+        assert check(Named, GOOD | change, "a.toml")
+        return
+    with pytest.raises(InputError) as fault:
+        check(Named, GOOD | change, "a.toml")
+    (sentence,) = fault.value.problems
+    assert sentence.what.startswith(named)
+    assert "without the control character" in sentence.what
+
+
 def test_a_long_value_is_cut() -> None:
     (sentence,) = sentences_of(
         GOOD | {"inner": {"kind": "one", "series": 3, "payload_g": -(10**400)}}
@@ -77,66 +104,6 @@ def test_a_long_value_is_cut() -> None:
 def test_what_is_not_toml(text: str) -> None:
     with pytest.raises(InputError, match="not TOML"):
         parse_toml(text, "a.toml")
-
-
-def test_comments_stay_where_a_record_is_written_again() -> None:
-    old = tomlkit.parse("a = 1  # first\n[b]\nc = 2  # second\n[[mission]]\nd = 3  # third\n")
-    new = record_text({"a": 1, "b": {"c": 5}, "mission": [{"d": 3}, {"d": 4}]}, old)
-    for kept in ("a = 1  # first", "c = 5  # second", "d = 3  # third", "d = 4"):
-        assert kept in new
-
-
-OLD = """# the club's own
-a = 1  # first
-b = 2  # how many
-# between
-
-[today]  # the pack that it replaces
-# weighed on Monday
-name = "x"  # its name
-
-# what is at the bench
-[bench]
-lead = 1
-[bench.prices]  # of the shop
-lead = 3  # a metre
-
-[[line]]  # one
-key = "gusts"  # from the west
-high = 2
-
-# two
-[[line]]
-key = "cold"
-high = 3  # in March
-"""
-REMARKS = [line.partition("#")[2] for line in OLD.splitlines() if "#" in line]
-
-
-@pytest.mark.parametrize(
-    "new",
-    [
-        {"a": 1},
-        {"a": 5, "bench": {"lead": 2}},
-        {"today": {"name": "y"}, "line": []},
-        {"new": 7, "line": [{"key": "cold", "high": 3}]},
-        {"line": [{"key": "cold", "high": 3}, {"key": "gusts", "high": 9}]},
-        {"line": [{"key": "gusts", "high": 2}, {"key": "rain", "high": 1}]},
-        {"line": [{"key": "rain", "high": 1}]},
-        {},
-    ],
-)
-def test_no_comment_is_lost_whatever_is_taken_out(new: dict[str, object]) -> None:
-    text = record_text(new, tomlkit.parse(OLD))
-    assert parse_toml(text, "a.toml") == new
-    assert [remark for remark in REMARKS if f"#{remark}" not in text] == []
-
-
-def test_a_line_keeps_its_own_remark_when_another_goes_or_they_change_places() -> None:
-    turned = {"line": [{"key": "cold", "high": 5}, {"key": "gusts", "high": 2}]}
-    text = record_text(turned, tomlkit.parse(OLD))
-    assert "high = 5  # in March" in text
-    assert text.index("in March") < text.index("from the west")
 
 
 @dataclass(frozen=True)

@@ -26,8 +26,9 @@ import tomlkit
 from pydantic import Field
 
 from workbook.errors import naming
+from workbook.files.commented import parse_document, record_text
 from workbook.files.reading import read_text
-from workbook.files.records import Part, check, model_of, parse_document, parse_toml, record_text
+from workbook.files.records import Part, check, model_of, parse_toml
 from workbook.files.writing import SeenFiles, locked, write_text
 from workbook.sizing.budget_lines import BudgetLine, Distribution, Effect, check_lines
 

@@ -31,7 +31,7 @@ from workbook.files.cell_check import check_cell, either
 from workbook.files.curve_file import MOST_CURVES, read_curves
 from workbook.files.reach import refuse_leading_out
 from workbook.files.reading import read_text
-from workbook.files.records import model_of, parse_toml, record_text, sentences, with_units
+from workbook.files.records import model_of, parse_toml, sentences, with_units
 from workbook.files.writing import Saving, write_text
 
 FORMAT = "workbook cell 1"
@@ -392,6 +392,8 @@ def cell_text(cell: Cell) -> str:
         >>> print(cell_text(find_cell("Bittern")).splitlines()[0])
         format = "workbook cell 1"
     """
+    from workbook.files.commented import record_text
+
     return record_text(cell_data(cell))
 
 

@@ -8,9 +8,8 @@ from dataclasses import asdict, dataclass, fields, replace
 from functools import partial
 from itertools import islice
 from pathlib import Path
-from typing import Any, TypeAlias, TypeVar, Unpack
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar, Unpack
 
-import tomlkit
 from pydantic import BaseModel
 
 from workbook.battery.cell import Cell
@@ -51,7 +50,7 @@ from workbook.files.design_parts import (
 )
 from workbook.files.reach import checked_path, named_path, own_folders, relative_path
 from workbook.files.reading import read_text, refuse_size
-from workbook.files.records import check, parse_document, parse_toml, record_text
+from workbook.files.records import check, parse_toml
 from workbook.files.sent_page import LARGEST_BYTES as LARGEST_PAGE
 from workbook.files.sent_page import design_in, is_page
 from workbook.files.thrust_table_file import ThrustTableFile, read_thrust_tables
@@ -60,6 +59,9 @@ from workbook.numbers import plain
 from workbook.quantities import INPUTS
 from workbook.sizing.design import Design, Flight, MissionPhase, Origin, OriginName, ReferencePack
 from workbook.sizing.doubts import bench_doubts
+
+if TYPE_CHECKING:
+    import tomlkit
 
 LARGEST_BYTES = 500_000
 """A design with 200 phases of a mission and a remark on each has 30 kB; a cell inside 20 kB; a table of 900 rows 60 kB."""
@@ -154,6 +156,8 @@ class DesignFile(StatedDesign):
         Raises:
             InputError: its comments cannot be separated from its keys.
         """
+        from workbook.files.commented import parse_document
+
         return parse_document(self.text, self.path.name)
 
     @property
@@ -528,6 +532,8 @@ def read_design(path: Path | str, *, anywhere: bool = False) -> DesignFile:
 
 def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) -> str:
     """The design as TOML; where it came from a document, with the comments of that document."""
+    from workbook.files.commented import record_text
+
     return record_text(part.model_dump(exclude_none=True, exclude_unset=True), document)
 
 

@@ -14,11 +14,11 @@ from workbook.files.cell_file import (
     write_own_cell,
 )
 from workbook.files.club_file import FLIGHT_RULES
+from workbook.files.commented import record_text
 from workbook.files.delimited import table_text
 from workbook.files.design_file import LARGEST_BYTES, DesignFile, parse_design
 from workbook.files.design_parts import FLIGHT_KEYS, INSIDE
 from workbook.files.reading import refuse_size
-from workbook.files.records import record_text
 from workbook.files.writing import new_folder, write_text
 from workbook.numbers import plain
 

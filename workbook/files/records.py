@@ -1,4 +1,4 @@
-"""Records in TOML (design, cell, club, budget): keys checked, faults in sentences, comments kept."""
+"""Records in TOML (design, cell, club, budget): keys checked, faults in sentences."""
 
 from __future__ import annotations
 
@@ -11,21 +11,15 @@ from contextlib import suppress
 from dataclasses import MISSING, fields
 from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
-import tomlkit
 from pydantic import (
     BaseModel,
     ConfigDict,
     Field,
     ValidationError,
-    ValidationInfo,
     create_model,
-    field_validator,
     model_validator,
 )
 from pydantic.fields import FieldInfo
-from pydantic_core import PydanticCustomError
-from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AbstractTable, AoT, Comment, Null, Trivia, Whitespace
 
 from workbook.errors import CONTROL, InputError, Problem, refuse, shortened, visible
 from workbook.parse import parse_number, read_number
@@ -50,23 +44,30 @@ def parse_toml(text: str, where: str) -> dict[str, Any]:
     Raises:
         InputError: it is not TOML.
     """
-    return _parsed(tomllib.loads, text, where)
-
-
-def parse_document(text: str, where: str) -> tomlkit.TOMLDocument:
-    """The contents of a TOML text with its comments; see `parse_toml`."""
-    return _parsed(tomlkit.parse, text, where)
+    return parsed_by(tomllib.loads, text, where)
 
 
 TOML_HINT = 'A line reads key = value: text in "quotes", decimals with a point.'
 
 
-def _parsed(parser: Callable[[str], Read], text: str, where: str) -> Read:
+def parsed_by(
+    parser: Callable[[str], Read],
+    text: str,
+    where: str,
+    fault_type: type[Exception] = ValueError,
+) -> Read:
+    """The contents of a TOML text by a parser of TOML; see `parse_toml`.
+
+    Args:
+        parser: of a text.
+        text, where: as `parse_toml` takes them.
+        fault_type: what the parser raises.
+    """
     try:
         return parser(text)
     except RecursionError:
         raise InputError("this is not TOML: it is nested too deeply.", where) from None
-    except (ValueError, TOMLKitError) as fault:
+    except (ValueError, fault_type) as fault:
         raise InputError(f"this is not TOML: {fault}. {TOML_HINT}", where) from None
 
 
@@ -76,9 +77,6 @@ def parse_json(text: str, where: str) -> Any:
         return json.loads(text)
     except (ValueError, RecursionError):
         raise InputError("it is not JSON.", where) from None
-
-
-# models -------------------------------------------------------------------------------------------
 
 
 def _plain_types(annotation: Any) -> list[Any]:
@@ -96,23 +94,32 @@ class Strict(BaseModel):
 
     @model_validator(mode="before")
     @classmethod
-    def _with_units(cls, data: Any) -> Any:
-        return with_units(cls, data) if isinstance(data, dict) else data
+    def _as_needed(cls, data: Any) -> Any:
+        """Texts with a figure converted, and those with a control character made what no key takes.
 
-    @field_validator("*")
-    @classmethod
-    def _one_line(cls, value: Any, info: ValidationInfo) -> Any:
-        """A text has no control characters and one line; a note or a table may have several."""
-        for text in value if isinstance(value, list) else [value]:
-            found = CONTROL.findall(text) if isinstance(text, str) else []
-            wrong = [
-                sign
-                for sign in found
-                if info.field_name not in MULTILINE_KEYS or sign not in "\t\r\n"
-            ]
-            if wrong:
-                raise PydanticCustomError("control", "control", {"sign": visible(wrong[0])})
-        return value
+        One check a section: a validator on every field makes a third of the time that the models take to build.
+        """
+        if not isinstance(data, dict):
+            return data
+        return with_units(cls, {key: _refused(key, value) for key, value in data.items()})
+
+
+class _Controlled:
+    """A text with a control character, which no key takes."""
+
+    def __init__(self, text: str, sign: str) -> None:
+        self.text, self.sign = text, sign
+
+
+def _refused(key: str, value: Any) -> Any:
+    """The value of a key; of a text that obeys a terminal or has lines where one is wanted, or a list with such, what
+    no key takes."""
+    if isinstance(value, list):
+        return [_refused(key, one) for one in value]
+    allowed = "\t\r\n" if key in MULTILINE_KEYS else ""
+    found = CONTROL.findall(value) if isinstance(value, str) else []
+    sign = next((sign for sign in found if sign not in allowed), "")
+    return _Controlled(value, sign) if sign else value
 
 
 class Part(Strict):
@@ -218,6 +225,11 @@ def sentences(model: type[BaseModel], fault: ValidationError, where: str) -> lis
 def _sentence(model: type[BaseModel], error: Any) -> str:
     key, wanted = _place(model, tuple(error["loc"]))
     kind, value = error["type"], error.get("input")
+    if isinstance(value, _Controlled) and kind != "extra_forbidden":
+        sign = visible(value.sign)
+        return (
+            f"{key} is {_shown(value.text)}; a text without the control character {sign} is needed."
+        )
     shown = f"{value:g}" if isinstance(value, float) else _shown(value)
     if kind == "extra_forbidden":
         return f"{key} is not a key of {_meant(str(error['loc'][-1]), _keys(model))}"
@@ -236,8 +248,6 @@ def _sentence(model: type[BaseModel], error: Any) -> str:
         except InputError as fault:
             if read_number(value) is not None:
                 return f"{key}: {fault}"
-    if kind == "control":
-        return f"{key} is {shown}; a text without the control character {error['ctx']['sign']} is needed."
     if kind == "list_type":
         return f"{key} is {shown}; sections [[{key}]] are needed."
     return f"{key} is {shown}; {wanted or 'another value'} is needed."
@@ -324,125 +334,3 @@ def _kind(annotation: Any) -> str:
     if get_origin(annotation) in (list, tuple) or _models(annotation):
         return ""
     return next((name for kind, name in names.items() if kind in among), "")
-
-
-# writing ------------------------------------------------------------------------------------------
-
-
-def record_text(data: dict[str, Any], document: tomlkit.TOMLDocument | None = None) -> str:
-    """A record as TOML; with every comment of the document that it came from, those of removed sections too.
-
-    Example:
-        >>> print(record_text({"name": "mine"}, tomlkit.parse('name = "yours"  # whose?')))
-        name = "mine"  # whose?
-    """
-    kept = tomlkit.document()
-    if document is not None:
-        kept = tomlkit.parse(tomlkit.dumps(document))
-        _prune(kept, data)
-        kept = tomlkit.parse(tomlkit.dumps(kept))
-    _merge(kept, data)
-    return tomlkit.dumps(kept)
-
-
-def _prune(old: Any, new: dict[str, Any]) -> None:
-    """Take out of a parsed section what is not in the new one; its comments stay in its place."""
-    body = (old.value if isinstance(old, AbstractTable) else old).body
-    for key in [k for k in old if k not in new or _all_gone(old[k], new[k])]:
-        places = [place for place, (k, _) in enumerate(body) if k is not None and k.key == key]
-        comments = [line for place in places for line in _comments(body[place][1])]
-        del old[key]
-        if comments:
-            body[places[0]] = (None, _remark(comments))
-    for key, value in new.items():
-        if isinstance(value, dict) and isinstance(old.get(key), AbstractTable):
-            _prune(old[key], value)
-        elif isinstance(old.get(key), AoT) and isinstance(value, list):
-            _prune_list(old[key], value)
-
-
-def _all_gone(old: Any, new: Any) -> bool:
-    """Whether nothing is left of a list of sections."""
-    if not isinstance(old, AoT) or not isinstance(new, list):
-        return False
-    return all(section is None for section, _ in _pairs(old, new))
-
-
-def _prune_list(sections: AoT, new: list[dict[str, Any]]) -> None:
-    """Take out of a list of sections those that are not in the new one; comments go to the one before."""
-    pairs = _pairs(sections, new)
-    kept = [section for section, _ in pairs if section is not None]
-    for number in reversed(range(len(sections))):
-        if not any(sections[number] is section for section in kept):
-            comments = _comments(sections[number])
-            if comments:
-                sections[number - 1 if number else 1].value.body.append((None, _remark(comments)))
-            del sections[number]
-    for section, value in pairs:
-        if section is not None:
-            _prune(section, value)
-
-
-def _pairs(sections: Iterable[Any], new: list[dict[str, Any]]) -> list[tuple[Any, dict[str, Any]]]:
-    """New sections of a list, each with the old one that it came from: of the same `key`, else in the same place."""
-    old = list(sections)
-    if all("key" in section for section in (*old, *new)):
-        known = {str(section["key"]): section for section in old}
-        return [(known.get(value["key"]), value) for value in new]
-    return list(zip([*old, *([None] * len(new))], new, strict=False))
-
-
-def _comments(item: Any) -> list[str]:
-    """The comments of a part of a document, in order, blank lines between them kept."""
-    if isinstance(item, Whitespace | Null):
-        return [""] * item.as_string().count("\n") if isinstance(item, Whitespace) else []
-    comments = [item.trivia.comment] if item.trivia.comment else []
-    inner = []
-    if isinstance(item, AbstractTable):
-        inner = [part for _, part in item.value.body]
-    elif isinstance(item, AoT):
-        inner = list(item.body)
-    comments += [line for part in inner for line in _comments(part)]
-    return comments if any(comments) else []
-
-
-def _remark(lines: list[str]) -> Comment:
-    return Comment(Trivia(comment="\n".join(lines).strip("\n"), trail="\n"))
-
-
-def _merge(old: Any, new: dict[str, Any]) -> None:
-    """Put new values into a parsed section in place, so that comments beside the others stay."""
-    for key, value in new.items():
-        if isinstance(value, dict):
-            if not isinstance(old.get(key), dict):
-                old[key] = tomlkit.table()
-            _merge(old[key], value)
-        elif isinstance(value, list) and value and all(isinstance(v, dict) for v in value):
-            _merge_list(old, key, value)
-        elif key not in old or old[key] != value:
-            old[key] = _in_lines(value) if isinstance(value, str) and "\n" in value else value
-
-
-def _in_lines(text: str) -> Any:
-    """A text of several lines, to be read as such in the file; its first begins below the three quotes."""
-    written = tomlkit.string("." + text, multiline=True).as_string()
-    return tomlkit.parse(f'lines = """\n{written.removeprefix(chr(34) * 3 + ".")}')["lines"]
-
-
-def _merge_list(old: Any, key: str, new: list[dict[str, Any]]) -> None:
-    """A list of sections ([[mission]]): each merged into the one that it came from, in the new order."""
-    existing = old.get(key)
-    pairs = _pairs(existing if isinstance(existing, AoT) else [], new)
-    if isinstance(existing, AoT) and [section for section, _ in pairs[: len(existing)]] == list(
-        existing
-    ):
-        sections = existing
-        for section, value in pairs[: len(existing)]:
-            _merge(section, value)
-        pairs = pairs[len(existing) :]
-    else:
-        sections = old[key] = tomlkit.aot()
-    for section, value in pairs:
-        made = tomlkit.table() if section is None else section
-        _merge(made, value)
-        sections.append(made)

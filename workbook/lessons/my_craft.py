@@ -14,6 +14,7 @@ from pydantic.fields import FieldInfo
 
 from workbook.errors import InputError
 from workbook.files.cell_file import catalogue
+from workbook.files.commented import record_text
 from workbook.files.design_file import (
     DesignFile,
     StatedDesign,
@@ -36,7 +37,7 @@ from workbook.files.design_parts import (
 )
 from workbook.files.new_design import DEMO_TABLES, guide, new_design_text
 from workbook.files.reach import relative_path
-from workbook.files.records import parse_toml, record_text
+from workbook.files.records import parse_toml
 from workbook.files.writing import SeenFiles
 from workbook.lessons.learner import (
     DESIGNS,

@@ -247,8 +247,8 @@ def result_report(
     head += [f"A way out: {remedy}"] if remedy else []
     tight = [limit for limit in result.limits if limit.verdict != "holds"]
     shown, more = (result.limits, []) if whole else (tight, [MORE])
-    topics = NOTES_FIRST if not whole else None
-    notes = [note for note in result.all_notes if topics is None or note.topic in topics]
+    first = (note for note in result.notes if note.topic in NOTES_FIRST)
+    notes = result.all_notes if whole else tuple(first)
     blocks = [
         [title, "=" * len(title), verdict_text(result), *head],
         figure_lines(result, whole=whole),
