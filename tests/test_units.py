@@ -207,7 +207,7 @@ def test_the_club_sets_them(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     assert read_club(tmp_path / "club.toml").units == OUNCES
     monkeypatch.chdir(tmp_path)
     try:
-        view = wb.open_bench(DESIGNS / "survey_six.toml")
+        view = wb.open_page("sizing_bench", DESIGNS / "survey_six.toml")
         assert view.units_choice.value == OUNCES
         assert "oz" in view.figures.html.value
         payload = view.inputs["payload_g"].value

@@ -63,11 +63,10 @@ MISSION = "sizing_bench with a mission"
 VIEW = """
 import os
 os.chdir(NOTEBOOKS)
-from workbook.lessons.lesson_view import open_lesson
-from workbook.lessons.sizing_bench import open_bench
+from workbook.lessons.lesson_view import open_page
 from workbook.widgets.controls import NumberControl
 benches = {"sizing_bench": (), MISSION: ("designs/survey_six_mission.toml",)}
-page = open_bench(*benches[SLUG]) if SLUG in benches else open_lesson(SLUG)
+page = open_page("sizing_bench", *benches[SLUG]) if SLUG in benches else open_page(SLUG)
 page.together.ready = True
 slider = next(c.slider for c in page.inputs.values() if isinstance(c, NumberControl))
 """

@@ -17,9 +17,9 @@ NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 LIBRARIES = "import numpy, pandas, scipy.optimize, ipywidgets, bqplot, pydantic"
 IN_A_LOOP = """
 import asyncio
-from workbook.lessons.{code}
+from workbook.lessons.lesson_view import open_page
 async def page():
-    opened(*name)
+    open_page("{page}")
 asyncio.run(page())
 """
 """As in a kernel, where exercises wait until the figure has been sent."""
@@ -64,17 +64,14 @@ def run() -> list[dict[str, Any]]:
     ]
     libraries = _seconds("-c", LIBRARIES)
     starts = {
-        "sizing bench": "sizing_bench import open_bench as opened; name = ()",
-        **{
-            f"lesson {slug}": f"lesson_view import open_lesson as opened; name = ({slug!r},)"
-            for slug in LESSONS
-        },
+        "sizing bench": "sizing_bench",
+        **{f"lesson {slug}": slug for slug in LESSONS},
     }
-    for name, code in starts.items():
+    for name, page in starts.items():
         rows.append(
             {
                 "name": f"{name}, cold, to its first figure",
-                "ours_s": _seconds("-c", IN_A_LOOP.format(code=code)),
+                "ours_s": _seconds("-c", IN_A_LOOP.format(page=page)),
                 "peer": "the libraries alone",
                 "peer_s": libraries,
                 "note": "in the kernel; the browser's part is in bench_live",

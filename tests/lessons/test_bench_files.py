@@ -6,14 +6,14 @@ import pytest
 
 from workbook.files.design_file import read_design
 from workbook.files.packed import packed_text
-from workbook.lessons.sizing_bench import open_bench
+from workbook.lessons.lesson_view import open_page
 
 SIX = "designs/survey_six.toml"
 
 
 @pytest.fixture
 def bench(folder):
-    return open_bench(SIX)
+    return open_page("sizing_bench", SIX)
 
 
 def test_a_saved_design_is_the_one_on_the_bench_and_is_not_replaced_unasked(bench, folder):

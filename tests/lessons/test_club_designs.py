@@ -7,13 +7,14 @@ from pathlib import Path
 import pytest
 
 from workbook.files.design_file import read_design
-from workbook.lessons.club_designs import ClubDesigns, open_designs
+from workbook.lessons.club_designs import ClubDesigns
+from workbook.lessons.lesson_view import open_page
 
 
 @pytest.fixture
 def page(club: Path, monkeypatch: pytest.MonkeyPatch) -> ClubDesigns:
     monkeypatch.chdir(club)
-    return open_designs()
+    return open_page("club_designs")
 
 
 def names(page: ClubDesigns) -> list[str]:
@@ -85,6 +86,6 @@ def test_a_folder_that_is_gone_is_reported_and_the_table_stays(page: ClubDesigns
 
 
 def test_an_empty_folder(tmp_path: Path) -> None:
-    page = open_designs(tmp_path)
+    page = open_page("club_designs", tmp_path)
     assert names(page) == []
     assert page.verdict.layout.display == "none"

@@ -13,7 +13,7 @@ from workbook.battery.charge import ChargePlan
 from workbook.files.club_file import FLIGHT_RULES
 from workbook.files.design_file import DesignFile, read_design
 from workbook.lessons.course import COURSE
-from workbook.lessons.sizing_bench import open_bench
+from workbook.lessons.lesson_view import open_page
 from workbook.sheet.build import write_sheet
 from workbook.sheet.plan import plan_build
 
@@ -54,7 +54,7 @@ def test_every_lesson_and_the_bench_follow_every_rule(folder: Path, opened: Any)
             assert view.inputs[key].value == STRICTER[key], (lesson.slug, key)
         assert view.club.charge_c_rate == 0.3
     assert opened("c_rate").inputs["charge_c"].value == 0.3
-    flight = open_bench().result.answer.design.flight
+    flight = open_page("sizing_bench").result.answer.design.flight
     assert {key: getattr(flight, key) for key in FLIGHT_RULES}.items() <= STRICTER.items()
 
 

@@ -146,11 +146,11 @@ def test_a_lesson_knows_its_line_of_the_course(opened):
 def test_a_part_shown_first_belongs_to_the_figure_shown_after_it(opened, monkeypatch):
     for known in ("_opened", "_waiting"):
         monkeypatch.setattr(lesson_view, known, {})
-    exercises = wb.lesson_part("series_parallel", "exercises")
+    exercises = wb.page_part("series_parallel", "exercises")
     assert opened("series_parallel").exercises is exercises
     again = opened("series_parallel")
     assert again.exercises is not exercises
-    assert wb.lesson_part("series_parallel", "keep") is again.keep
+    assert wb.page_part("series_parallel", "keep") is again.keep
 
 
 def exercises_in(view):

@@ -9,7 +9,8 @@ from tests.lessons.conftest import plain
 from workbook.files.design_file import read_design
 from workbook.files.design_parts import DesignPart
 from workbook.files.packed import packed_text
-from workbook.lessons.my_craft import MyCraft, TestFlightPanel, open_my_craft
+from workbook.lessons.lesson_view import open_page
+from workbook.lessons.my_craft import MyCraft, TestFlightPanel
 from workbook.sizing.size import size
 
 CELLS = Path(wb.__file__).parent / "data" / "cells"
@@ -18,7 +19,7 @@ DEMOS = ("survey_six", "survey_six_mission", "light_quad", "survey_pair", "surve
 
 @pytest.fixture
 def page(folder: Path) -> MyCraft:
-    return open_my_craft()
+    return open_page("my_craft")
 
 
 def type_in(page: MyCraft, key: str, text: str) -> None:
@@ -39,7 +40,7 @@ def test_a_new_craft_has_an_answer_from_the_first_minute(page: MyCraft, kind: st
 def test_any_design_is_shown_whole_and_saved_as_it_was(folder: Path, name: str) -> None:
     path = Path("designs") / f"{name}.toml"
     before = read_design(path)
-    page = open_my_craft(path)
+    page = open_page("my_craft", path)
     assert not page.live.problems
     assert page.result.part == before.part
     assert page.result.answer.point.endurance_min == size(before.design).point.endurance_min
@@ -51,7 +52,7 @@ def test_any_design_is_shown_whole_and_saved_as_it_was(folder: Path, name: str) 
 @pytest.mark.parametrize("name", ["survey_six", "survey_wing"])
 def test_a_packed_design_is_opened_and_saved_packed(folder: Path, name: str) -> None:
     Path("one.toml").write_text(packed_text(read_design(f"designs/{name}.toml")), "utf-8")
-    page = open_my_craft("one.toml")
+    page = open_page("my_craft", "one.toml")
     type_in(page, "craft.payload_g", "0.2 kg")
     page.path_box.value = "designs/mine.toml"
     page.save()
@@ -62,7 +63,7 @@ def test_a_packed_design_is_opened_and_saved_packed(folder: Path, name: str) -> 
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_every_key_of_the_file_is_on_the_page(folder: Path, name: str) -> None:
-    page = open_my_craft(Path("designs") / f"{name}.toml")
+    page = open_page("my_craft", Path("designs") / f"{name}.toml")
     part = page.base.part
     shown = {key.partition(".")[2] for key in page.form.fields if not key.startswith("origins.")}
     barred = {
@@ -99,7 +100,7 @@ def test_a_cell_and_a_table_of_ones_own_are_chosen_from_a_list(folder: Path) -> 
     made = (folder / "cells" / "mine.toml").write_text
     shipped = (Path(wb.__file__).parent / "data" / "cells" / "sedge.toml").read_text("utf-8")
     made(shipped.replace('name = "Sedge"', 'name = "My own"'), "utf-8")
-    page = open_my_craft()
+    page = open_page("my_craft")
     lists = [box for box in page.form.suggestion_lists.values() if "My own" in box.options]
     lists[0].value = "My own"
     assert page.result.answer.design.pack.cell.name == "My own"
@@ -173,7 +174,7 @@ def test_a_design_saved_in_another_folder_still_finds_its_table_and_its_cells(fo
     text = Path("designs/survey_six.toml").read_text("utf-8")
     text = text.replace('cell = "Sedge"', 'cell = "Sedge of mine"\ncell_folder = "../cells"')
     Path("designs/of_mine.toml").write_text(text, "utf-8")
-    page = open_my_craft("designs/of_mine.toml")
+    page = open_page("my_craft", "designs/of_mine.toml")
     before = page.result.answer.point.endurance_min
     page.path_box.value = "of_mine.toml"  # the notebooks' own folder
     page.save()
@@ -188,7 +189,7 @@ def test_a_design_saved_in_another_folder_still_finds_its_table_and_its_cells(fo
 
 
 def test_the_table_of_the_design_is_never_written_over(folder: Path) -> None:
-    page = open_my_craft("designs/survey_six.toml")
+    page = open_page("my_craft", "designs/survey_six.toml")
     table = folder / "tables" / "survey_motor.csv"
     before = table.read_bytes()
     page.path_box.value, page.overwrite.value = "tables/survey_motor.csv", True

@@ -46,7 +46,7 @@ def test_shape(path: Path) -> None:
     assert first.source.startswith(f"# {lesson.number:02d} {lesson.title}\n")
     code = [c.source for c in book.cells if c.cell_type == "code"]
     assert any(f'open_lesson("{lesson.slug}")' in c for c in code)
-    assert any(f'lesson_part("{lesson.slug}", "exercises")' in c for c in code)
+    assert any(f'page_part("{lesson.slug}", "exercises")' in c for c in code)
     text = "\n".join(c.source for c in book.cells if c.cell_type == "markdown")
     assert "What carries over" in text
     assert all(len(c.splitlines()) <= 10 for c in code), "a cell is a few lines"

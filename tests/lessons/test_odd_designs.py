@@ -11,9 +11,7 @@ import pytest
 from tests.lessons.odd_designs import moved, odd_folder, unshown
 from workbook.lessons.course import COURSE
 from workbook.lessons.learner import FILES, learners_design
-from workbook.lessons.lesson_view import open_lesson
-from workbook.lessons.my_craft import open_my_craft
-from workbook.lessons.sizing_bench import open_bench
+from workbook.lessons.lesson_view import open_lesson, open_page
 
 SLUGS = [lesson.slug for lesson in COURSE]
 
@@ -43,8 +41,8 @@ def test_every_lesson_opens_with_odd_designs(
     for slug in SLUGS:
         shows_no_fault(open_lesson(slug), caplog, slug)
     for name, _ in FILES.values():
-        shows_no_fault(open_bench(Path("designs", name)), caplog, name)
-        shows_no_fault(open_my_craft(Path("designs", name)), caplog, f"my craft, {name}")
+        shows_no_fault(open_page("sizing_bench", Path("designs", name)), caplog, name)
+        shows_no_fault(open_page("my_craft", Path("designs", name)), caplog, f"my craft, {name}")
 
 
 @pytest.mark.long

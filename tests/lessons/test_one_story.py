@@ -15,7 +15,7 @@ from tests.lessons.conftest import plain
 from workbook.cli import main
 from workbook.files.design_file import read_design
 from workbook.lessons.course import COURSE, lesson_of
-from workbook.lessons.sizing_bench import open_bench
+from workbook.lessons.lesson_view import open_page
 from workbook.sheet.build import write_sheet
 from workbook.sheet.text import verdict_text
 from workbook.sizing.budget import Budget
@@ -60,7 +60,7 @@ def test_the_verdict_is_the_same_wherever_it_stands(
     assert word == "HOLDS, but close"
     assert main(["size", str(SIX), "--short"]) == 0
     assert verdict in capsys.readouterr().out.replace("\n", " ")
-    for view in (open_bench(), opened("choosing")):
+    for view in (open_page("sizing_bench"), opened("choosing")):
         banner = plain(view.verdict.html.value)
         assert word.upper() in banner
         assert reason.casefold() in banner.casefold()
@@ -187,7 +187,7 @@ def test_lesson_14_tells_what_the_built_pack_did(mended: Any, after_one: Any) ->
     built = read_design(NOTEBOOKS / "designs" / "survey_six_built.toml").design
     log, text = wb.read_log(NOTEBOOKS / "logs" / "six_built.csv"), text_after("what_flight_said")
     found = wb.compare_flight(built, log, pack_temperature_c=21.0, air_temperature_c=18.0)
-    start_s, end_s = wb.find_phases(log).flight
+    start_s, end_s = found.phases.flight
     assert f"in the air for {int((end_s - start_s) / 60)} min" in text
     landed, power = found.line("landing_cell_v"), found.line("steady_power_w")
     assert f"read {landed.measured:.2f} V per cell before it landed" in text

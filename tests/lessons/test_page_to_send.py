@@ -12,9 +12,8 @@ import pytest
 from tests.sheet.test_live_page import few
 from workbook.errors import InputError
 from workbook.files.design_file import read_design
-from workbook.lessons.my_craft import open_my_craft
+from workbook.lessons.lesson_view import open_page
 from workbook.lessons.page_to_send import CANCELLED, PageToSend, free_name
-from workbook.lessons.sizing_bench import open_bench
 from workbook.sheet import live_page
 
 SIX = "designs/survey_six.toml"
@@ -26,7 +25,7 @@ def _small_pages(monkeypatch):
 
 
 def test_the_benchs_page_is_of_the_figures_that_are_set_and_goes_over_nothing(folder):
-    bench = open_bench(SIX)
+    bench = open_page("sizing_bench", SIX)
     bench.inputs["payload_g"].value = 123.0
     bench.files.page.button.click()
     page = Path("designs/survey_six.html")
@@ -45,7 +44,7 @@ def test_the_benchs_page_is_of_the_figures_that_are_set_and_goes_over_nothing(fo
 
 
 def test_my_craft_sends_what_is_typed(folder):
-    craft = open_my_craft(SIX)
+    craft = open_page("my_craft", SIX)
     craft.form.fields["craft.payload_g"].value = "150"
     craft.page.button.click()
     assert read_design("designs/survey_six.html").design.craft.payload_g == 150.0
@@ -89,7 +88,7 @@ def test_the_reason_is_given_where_no_page_is_made(folder):
 
 
 def test_a_table_that_is_in_no_file_is_saved_first(folder):
-    bench = open_bench(SIX)
+    bench = open_page("sizing_bench", SIX)
     bench.files.rows.fill(
         "30;250;0,9;22,2;\n60;1050;6,1;22,2;\n90;2250;18,3;22,2;\n100;2700;24,1;22,2;"
     )

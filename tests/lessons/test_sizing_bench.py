@@ -9,7 +9,8 @@ from tests.lessons.conftest import plain
 from workbook.errors import InputError
 from workbook.files.cell_file import find_cell
 from workbook.files.design_file import read_design
-from workbook.lessons.sizing_bench import BENCH_CRAFT, open_bench
+from workbook.lessons.lesson_view import open_page
+from workbook.lessons.sizing_bench import BENCH_CRAFT
 from workbook.quantities import INPUTS, RESULTS
 from workbook.sizing.size import size
 from workbook.widgets.charts import LineChart
@@ -51,7 +52,7 @@ SIX, WING = "designs/survey_six.toml", "designs/survey_wing.toml"
 
 @pytest.fixture
 def bench(folder):
-    return open_bench(SIX)
+    return open_page("sizing_bench", SIX)
 
 
 def test_a_moved_control_reaches_verdict_figures_limits_and_charts(bench):
@@ -84,7 +85,7 @@ def test_the_pack_of_today_stands_beside_the_figures(bench):
 
 def test_an_unusable_design_is_refused_at_the_start(folder):
     with pytest.raises(InputError):
-        open_bench("designs/none.toml")
+        open_page("sizing_bench", "designs/none.toml")
 
 
 def test_large_text_and_back(bench):
@@ -129,7 +130,7 @@ def test_a_design_that_cannot_fly_its_mission_is_reported_and_the_demo_shown(fol
         text = text.replace(old, new)
     mine = folder / "designs" / "mine.toml"
     mine.write_text(text, "utf-8")
-    view = open_bench(mine)
+    view = open_page("sizing_bench", mine)
     assert view.file.path.name == "survey_six.toml"
     assert "mine.toml cannot be shown, so the demo is: plain.csv" in view.children[0].text
     view.files.load(str(mine))
@@ -161,7 +162,7 @@ def test_the_pack_is_divided_into_two_saved_so_and_made_one_again(bench, folder)
 
 
 def test_a_design_of_two_packs_opens_as_such(folder):
-    bench = open_bench("designs/survey_pair.toml")
+    bench = open_page("sizing_bench", "designs/survey_pair.toml")
     assert bench.inputs["divided"].value == "parallel"
     assert bench.result.answer.pair is not None
 

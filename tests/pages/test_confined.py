@@ -101,7 +101,7 @@ def test_the_workbook_itself_works_and_says_what_is_refused_in_a_sentence(shared
     visitors.furnish(visitor)
     code = f"""
 import workbook as wb
-bench = wb.open_bench()
+bench = wb.open_page("sizing_bench")
 bench.files.save("designs/kept.toml")
 print(bench.files.reply.value)
 for path in ("../../../../secret.toml", {str(shared.parent / "secret.toml")!r}):

@@ -46,7 +46,7 @@ def test_a_lesson_s_page_shows_its_figure_and_its_exercises(lesson: Lesson) -> N
     page = page_of(nbformat.read(CHECKOUT_NOTEBOOKS / name, as_version=4), name)
     code = [cell.source for cell in page.cells if cell.cell_type == "code"]
     assert "open_lesson" in code[0]
-    assert any(f'lesson_part("{lesson.slug}", "exercises")' in c for c in code)
+    assert any(f'page_part("{lesson.slug}", "exercises")' in c for c in code)
     headings = [c.source.split("\n")[0] for c in page.cells if c.cell_type == "markdown"]
     assert "## The same in a few lines" not in headings
 

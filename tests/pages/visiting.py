@@ -291,7 +291,7 @@ import json, re
 import ipywidgets as W
 import workbook as wb
 from ipywidgets.widgets.widget import _instances
-opened = wb.open_bench() if {page!r} == "sizing_bench" else wb.open_lesson({page!r}[3:])
+wb.open_page({page!r}.lstrip("0123456789_"))
 sliders = [w for w in _instances.values() if re.fullmatch("(Int|Float)SliderModel", w._model_name)]
 found = []
 for value in {values!r}:

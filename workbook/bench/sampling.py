@@ -127,6 +127,10 @@ class SamplingPlan:
         """The chance that the sample as it is finds one."""
         return float(self.chances[self.tested])
 
+    def most_bad(self, found_bad: int = 0) -> int:
+        """How many of the delivery may be bad once so many of the sample were: `most_bad` of this module."""
+        return most_bad(self.batch, self.tested, found_bad)
+
     @property
     def text(self) -> str:
         """The plan in two sentences."""

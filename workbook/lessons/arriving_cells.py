@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +32,6 @@ from workbook.lessons.learner import (
     design_path,
     learners_design,
     own_path,
-    use_club_units,
 )
 from workbook.lessons.page_writer import PageWriter
 from workbook.quantities import unit_of
@@ -59,13 +57,6 @@ TYPED_COLUMNS = (
     "resistance, mΩ",
     "capacity, mAh",
 )
-
-
-@cache
-def open_arriving_cells() -> ArrivingCells:
-    """The page of cells that arrive, one in a kernel; each of its parts is ready to be shown in a notebook."""
-    use_club_units()
-    return ArrivingCells()
 
 
 class ArrivingCells:

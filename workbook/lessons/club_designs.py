@@ -11,7 +11,7 @@ from workbook.files.design_file import read_design
 from workbook.files.gallery import ORDERS, FoundDesign, read_gallery
 from workbook.files.packed import packed_text
 from workbook.files.writing import write_text
-from workbook.lessons.learner import DESIGNS, use_club_units
+from workbook.lessons.learner import DESIGNS
 from workbook.sheet.text import WORDS, doubt_lines, result_text, sign_of, unchecked_lines
 from workbook.sizing.pair import packs_name
 from workbook.widgets.controls import ChoiceControl
@@ -27,19 +27,6 @@ WORD_COLUMNS = (1, 4, 5)
 """Columns of words."""
 
 
-def open_designs(folder: Path | str = DESIGNS) -> ClubDesigns:
-    """The page of a club's designs, ready to be shown in a notebook.
-
-    Args:
-        folder: of the designs.
-
-    Raises:
-        InputError: there is no such folder.
-    """
-    use_club_units()
-    return ClubDesigns(Path(folder))
-
-
 class ClubDesigns(Panel):
     """Every design of a folder in one table, and one of them opened below it.
 
@@ -48,10 +35,13 @@ class ClubDesigns(Panel):
 
     Attributes:
         found: the designs as last read.
+
+    Raises:
+        InputError: there is no such folder.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self.folder, self.found = folder, read_gallery(folder)
+    def __init__(self, folder: Path | str = DESIGNS) -> None:
+        self.folder, self.found = Path(folder), read_gallery(folder)
         self.order = ChoiceControl("sort by", tuple(ORDERS), label_px=60, width_px=300)
         self.opened = ChoiceControl("open", self._names(), label_px=60, width_px=300)
         self.refresh_button = button("look again", self.look, "read the folder again")

@@ -17,7 +17,7 @@ The shape of a lesson, for its author:
   4. markdown and code in turns: the same computation by its own names, in lines that a learner can copy
      into an empty cell and change. It ends in `print` of plain text: that output is stored and compared. These
      cells have the tag `code`: they are for JupyterLab, and no page shows them;
-  5. code: `import workbook as wb` / `wb.lesson_part("SLUG", "exercises")`;
+  5. code: `import workbook as wb` / `wb.page_part("SLUG", "exercises")`;
   6. markdown "Caution" where something can hurt; markdown "What carries over", code: the part "keep".
 - Every cell runs alone: it imports and opens what it needs.
 - Terms of `notebooks/glossary.ipynb` are linked at their first use. Write the term plainly; then

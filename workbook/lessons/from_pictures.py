@@ -188,11 +188,13 @@ class CellFromPicture(FittedPanel):
         self.fitter.points.value = change["new"]
 
 
-def table_from_picture() -> TableFromPicture:
-    """A thrust table from a picture, ready to be shown in a notebook."""
-    return TableFromPicture()
+class FromPictures:
+    """The parts of the page.
 
+    Attributes:
+        table: a thrust table from a picture.
+        cell: a cell from the picture of its discharge graph.
+    """
 
-def cell_from_picture() -> CellFromPicture:
-    """A cell from the picture of its discharge graph, ready to be shown in a notebook."""
-    return CellFromPicture()
+    def __init__(self) -> None:
+        self.table, self.cell = TableFromPicture(), CellFromPicture()

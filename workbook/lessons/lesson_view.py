@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from functools import cached_property
 from html import escape
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as W
@@ -240,16 +241,37 @@ class ExerciseView(Panel):
         self.notices.value = f'<div class="wb-refusal">{escape(text)}</div>' if text else ""
 
 
-_opened: dict[str, LessonView] = {}
-"""Lessons that are open in this kernel, by slug."""
-_waiting: dict[str, LessonView] = {}
-"""Those of them that a part was shown of, and whose figure has not been shown yet."""
+PAGES = ("sizing_bench", "my_craft", "club_designs", "arriving_cells", "from_pictures")
+"""Live pages that are no lesson."""
+_opened: dict[str, Any] = {}
+"""Pages that are open in this kernel, by name."""
+_waiting: dict[str, Any] = {}
+"""Those of them that a part was shown of, and which have not been opened themselves yet."""
+
+
+def open_page(name: str, *given: Path | str) -> Any:
+    """The live part of a page, ready to be shown in its notebook: a new one at every call.
+
+    Where a part of it was shown first, it is the page of that part.
+
+    Args:
+        name: of its notebook, without the number of a lesson.
+        given: the file that "sizing_bench" or "my_craft" begins with, the folder of "club_designs"; what the
+            workbook ships where left out.
+
+    Raises:
+        KeyError: there is no such page.
+        InputError: what is given cannot be used.
+    """
+    page = name if name in PAGES else lesson_of(name).slug
+    use_club_units()
+    view = getattr(import_module(f"workbook.lessons.{page}"), page.title().replace("_", ""))
+    _opened[page] = _waiting.pop(page) if page in _waiting else view(*given)
+    return _opened[page]
 
 
 def open_lesson(slug: str) -> LessonView:
-    """The live part of a lesson, ready to be shown in its notebook: a new one at every call.
-
-    Where a part of it was shown first, it is the lesson of that part.
+    """The live part of a lesson, as `open_page` opens it.
 
     Args:
         slug: of the lesson.
@@ -257,26 +279,23 @@ def open_lesson(slug: str) -> LessonView:
     Raises:
         KeyError: there is no such lesson.
     """
-    name = "".join(part.capitalize() for part in lesson_of(slug).slug.split("_"))
-    view: type[LessonView] = getattr(import_module(f"workbook.lessons.{slug}"), name)
-    use_club_units()
-    _opened[slug] = _waiting.pop(slug) if slug in _waiting else view()
-    return _opened[slug]
+    lesson: LessonView = open_page(lesson_of(slug).slug)
+    return lesson
 
 
-def lesson_part(slug: str, part: str) -> W.Widget:
-    """What a lesson shows in a cell of its own; the lesson is opened where it is not open yet.
+def page_part(name: str, part: str) -> Any:
+    """What a page shows in a cell of its own; the page is opened where it is not open yet.
 
     Args:
-        slug: of the lesson.
+        name: of its notebook, without the number of a lesson.
         part: an attribute of it, such as "exercises" or "keep".
 
     Raises:
-        KeyError: there is no such lesson.
+        KeyError: there is no such page.
     """
-    if slug not in _opened:
-        _waiting[slug] = open_lesson(slug)
-    return getattr(_opened[slug], part)
+    if name not in _opened:
+        _waiting[name] = open_page(name)
+    return getattr(_opened[name], part)
 
 
 class LessonView(LiveView):

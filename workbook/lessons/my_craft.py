@@ -46,7 +46,6 @@ from workbook.lessons.learner import (
     design_path,
     design_suggestions,
     own_path,
-    use_club_units,
 )
 from workbook.lessons.page_to_send import PageToSend
 from workbook.parse import parse_number
@@ -87,19 +86,6 @@ SECTIONS: dict[str, type[BaseModel]] = {
     "today": TodayPart,
     "bench": BenchPart,
 }
-
-
-def open_my_craft(design: Path | str = OWN) -> MyCraft:
-    """The page of the user's own craft, ready to be shown in a notebook.
-
-    Args:
-        design: its file; where there is none, a new design is begun, to be saved there.
-
-    Raises:
-        InputError: a file that is there cannot be used.
-    """
-    use_club_units()
-    return MyCraft(design)
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from workbook.data.notebooks import here_or_shipped
 from workbook.errors import InputError, Problem
 from workbook.files.design_file import DesignFile
 from workbook.lessons.bench_files import BenchFiles
-from workbook.lessons.learner import cell_choice, use_club_units
+from workbook.lessons.learner import cell_choice
 from workbook.numbers import plain
 from workbook.sheet.text import doubt_lines, result_text, unchecked_lines
 from workbook.sizing.constant_power_flight import FlightTrace, flight_trace
@@ -145,19 +145,6 @@ def _with_packs(values: Mapping[str, Any]) -> dict[str, Any]:
 
 DEMO_DESIGN = Path("designs", "survey_six.toml")
 MOST_PARALLEL = 10
-
-
-def open_bench(design: Path | str = DEMO_DESIGN) -> SizingBench:
-    """The sizing bench with a design on it, ready to be shown in a notebook.
-
-    Args:
-        design: its file.
-
-    Raises:
-        InputError: the design cannot be used.
-    """
-    use_club_units()
-    return SizingBench(design)
 
 
 @dataclass(frozen=True)

@@ -74,7 +74,7 @@ def classroom(seed: int) -> Iterator[Path]:
 MOST_COPIES = 60
 nbformat: Any = _nbformat
 """The library has no types."""
-EXERCISES_CELL = 'lesson_part("{slug}", "exercises")'
+EXERCISES_CELL = 'page_part("{slug}", "exercises")'
 KEY_FILE = "answers.csv"
 
 
