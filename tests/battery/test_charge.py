@@ -111,9 +111,9 @@ CHEN_CHARGE = [
 
 @pytest.fixture(scope="module")
 def chen() -> Cell:
-    at = (0.25, 1.0, 2.0, 2.5, 3.0, 4.0, 4.5, 4.75)
+    charge_ah = (0.25, 1.0, 2.0, 2.5, 3.0, 4.0, 4.5, 4.75)
     curves = tuple(
-        DischargeCurve(a, (0.0, *at, end), (first, *volts, 2.5))
+        DischargeCurve(a, (0.0, *charge_ah, end), (first, *volts, 2.5))
         for a, first, volts, end in CHEN_DISCHARGE
     )
     return replace(find_cell("Bittern"), curves=curves, typical_capacity_ah=5.13)

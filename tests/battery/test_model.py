@@ -175,7 +175,7 @@ def test_monotone_cubic_is_scipys() -> None:
     for count in (2, 3, 4, 9, 40):
         x = np.cumsum(rng.uniform(0.05, 2.0, count))
         y = rng.integers(-3, 4, count).astype(float)
-        at = np.linspace(x[0] - 0.1, x[-1] + 0.1, 301)
+        between = np.linspace(x[0] - 0.1, x[-1] + 0.1, 301)
         reference = PchipInterpolator(x, y)
-        np.testing.assert_allclose(MonotoneCubic(x, y)(at), reference(at), rtol=1e-12, atol=1e-12)
+        np.testing.assert_allclose(MonotoneCubic(x, y)(between), reference(between), rtol=1e-12, atol=1e-12)
         np.testing.assert_allclose(MonotoneCubic(x, y).slope, reference(x, 1), atol=1e-12)

@@ -17,13 +17,13 @@ def test_staggered_rows_reach_the_hexagonal_density():
         )
         if len({c.row for c in k.cells}) > 3
     )
-    at = np.array([(c.x_mm, c.y_mm) for c in best.cells if c.layer == 0])
-    apart = np.linalg.norm(at[:, None] - at[None], axis=-1)
+    middles = np.array([(c.x_mm, c.y_mm) for c in best.cells if c.layer == 0])
+    apart = np.linalg.norm(middles[:, None] - middles[None], axis=-1)
     near = np.abs(apart - best.pitch_mm) < 1e-6
     assert near.sum(axis=1).max() == 6  # an inner cell touches six
     inner = int(np.argmax(near.sum(axis=1)))
-    ring = at[near[inner]]
-    angle = np.argsort(np.arctan2(*(ring - at[inner]).T))
+    ring = middles[near[inner]]
+    angle = np.argsort(np.arctan2(*(ring - middles[inner]).T))
     x, y = ring[angle].T
     hexagon = 0.5 * abs(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1)))
     # the hexagon of the six middles holds three whole cells' worth (1 + 6 x 1/3)

@@ -6,7 +6,7 @@ import pytest
 from workbook.bench.bay import SIDES, Bay, centre_of_gravity_shift_mm
 
 
-def test_the_room_is_told_along_across_and_up():
+def test_the_room_is_given_along_across_and_up():
     bay = Bay(190.0, 85.0, 80.0)
     assert dict(zip(SIDES, bay.room_mm, strict=True)) == {
         "length": 190.0,

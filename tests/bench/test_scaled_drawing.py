@@ -42,8 +42,8 @@ def read(text):
         for g in panel.findall("g"):
             if g.get("class") == "cell":
                 circle = g.find("circle")
-                at = (float(circle.get("cx")) + x, float(circle.get("cy")) + y)
-                cells.append((*at, dict(g.attrib)))
+                middle = (float(circle.get("cx")) + x, float(circle.get("cy")) + y)
+                cells.append((*middle, dict(g.attrib)))
             elif g.get("class") == "strip":
                 line = g.find("line")
                 x1, y1, x2, y2 = (float(line.get(c)) for c in ("x1", "y1", "x2", "y2"))
@@ -139,13 +139,13 @@ def check_faces(layout, drawn):
     for layer, face, cells, _, _ in faces:
         mine = {c.number: c for c in layout.cells if c.layer == layer}
         assert {int(d["data-cell"]) for _, _, d in cells} == set(mine)
-        at = np.array([(x, y) for x, y, _ in cells])
+        drawn_xy = np.array([(x, y) for x, y, _ in cells])
         true = np.array(
             [(mine[int(d["data-cell"])].x_mm, mine[int(d["data-cell"])].y_mm) for *_, d in cells]
         )
         # on paper y looks down: seen from above it is turned round, seen from below it is not
         true[:, 1] *= -1.0 if face == "top" else 1.0
-        assert at - at[0] == pytest.approx((true - true[0]) / drawn.scale, abs=0.02)
+        assert drawn_xy - drawn_xy[0] == pytest.approx((true - true[0]) / drawn.scale, abs=0.02)
     corners = []
     for element, x, y in placed(root):
         if element.tag in ("defs", "pattern") or element.get("transform", "x")[0] == "r":

@@ -51,8 +51,8 @@ def test_rule_sits_in_the_ranges_builders_keep_to():
         assert low <= Strip("nickel 200", width, thickness).allowed_a <= high
     # the same heat in copper of the same section
     nickel, copper = Strip(), Strip("copper")
-    at = copper.allowed_a
-    assert at**2 * copper.resistance_mohm(1.0) == pytest.approx(36.0 * nickel.resistance_mohm(1.0))
+    current_a = copper.allowed_a
+    assert current_a**2 * copper.resistance_mohm(1.0) == pytest.approx(36.0 * nickel.resistance_mohm(1.0))
 
 
 def test_piece_of_strip_by_hand():

@@ -52,11 +52,11 @@ def test_long_burst_ends_at_the_steady_temperature():
 def test_choice_keeps_every_limit_and_the_next_does_not():
     choice = wire.choose_wire(22.0, 40.0, 150.0)
     assert choice.chosen is not None
-    at = choice.rows.index(choice.chosen)
+    chosen_row = choice.rows.index(choice.chosen)
     assert choice.chosen.temperature_c <= 80
     assert choice.chosen.burst_temperature_c <= 80
     assert choice.chosen.drop_mv <= 150
-    assert not choice.rows[at + 1].fits
+    assert not choice.rows[chosen_row + 1].fits
     # drop is current x resistance, loss is current x drop
     assert choice.chosen.drop_mv == pytest.approx(22 * choice.chosen.resistance_mohm)
     assert choice.chosen.loss_w == pytest.approx(22 * choice.chosen.drop_mv / 1000)

@@ -69,6 +69,6 @@ def test_curves_at_several_temperatures_in_the_wide_form() -> None:
     assert (warm.voltage_v[0], cold.voltage_v[0]) == (4.2, 4.1)
 
 
-def test_a_temperature_that_is_no_number_is_said() -> None:
+def test_a_temperature_that_is_no_number_is_reported() -> None:
     with pytest.raises(InputError, match="'cold' is not a number"):
         read_curves("A;Ah;V;°C\n1;0;4.1;cold\n1;1;3.6;0\n1;2;3.0;0\n")

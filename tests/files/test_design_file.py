@@ -138,7 +138,7 @@ def test_odd_values_are_sentences_of_a_readable_length(old: str, new: str, expec
     assert max(map(len, problems)) < 400
 
 
-def test_every_fault_of_a_wing_is_told_at_once() -> None:
+def test_every_fault_of_a_wing_is_reported_at_once() -> None:
     text = (
         changed(WING, "span_m = 1.9", "span_m = 0.0")
         .replace(DRAG, "")
@@ -313,7 +313,7 @@ def test_a_cell_as_measured_takes_the_place_of_the_datasheets():
     assert next(c for c in file.cells if c.name == "Sedge") is file.design.pack.cell
 
 
-def test_a_measured_resistance_that_leaves_no_voltage_is_told_by_its_key():
+def test_a_measured_resistance_that_leaves_no_voltage_is_reported_by_its_key():
     text = (DESIGNS / "survey_six.toml").read_text("utf-8")
     too_much = (
         'cell = "Sedge"\ncell_resistance_mohm = 499.0'  # 2.2 V at the 4.5 A of a curve of the cell

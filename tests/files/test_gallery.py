@@ -87,7 +87,7 @@ def test_orders(designs: Path) -> None:
     assert found.by("verdict")[-1].path.name == "heavy.toml"
 
 
-def test_a_club_of_very_many_designs_is_told_which_are_shown(designs: Path) -> None:
+def test_of_very_many_designs_a_notice_says_which_are_shown(designs: Path) -> None:
     shutil.copy(designs / "survey_six.toml", designs / "00.toml")
     for number in range(MOST_DESIGNS + 1):
         (designs / f"y{number:03d}.toml").touch()

@@ -69,7 +69,7 @@ def test_it_answers_as_the_design_it_was_made_of(tmp_path: Path, design: Path) -
         ),
     ],
 )
-def test_what_is_inside_and_not_named_is_told(tmp_path: Path, pointed: str, key: str) -> None:
+def test_what_is_inside_and_not_named_is_reported(tmp_path: Path, pointed: str, key: str) -> None:
     table = 'thrust_table = "survey_motor.csv"\n'
     path = packed(SIX, tmp_path, changed(pointed, table if "table" in pointed else ""))
     shutil.copy(DESIGNS.parent / "tables" / "survey_motor.csv", path.parent)
@@ -135,7 +135,7 @@ def test_a_change_is_saved_packed(tmp_path: Path) -> None:
     assert read_design(tmp_path / "four.toml").design.pack.parallel == 4
 
 
-def test_a_cell_of_the_workbooks_name_with_other_figures_is_used_and_said(tmp_path: Path) -> None:
+def test_a_cell_of_the_workbooks_name_with_other_figures_is_used_and_reported(tmp_path: Path) -> None:
     file = read_design(packed(SIX, tmp_path, changed("mass_g = 67.2", "mass_g = 60.0")))
     assert file.design.pack.cell.mass_g == 60.0
     text = "its Sedge is not the workbook's own of that name: mass_g 60 and 67.2."

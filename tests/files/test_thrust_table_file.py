@@ -280,7 +280,7 @@ def notices_of(file: ThrustTableFile) -> str:
         ("Propeller 12x4.5\n" + "Thrust (g),Current (A),Voltage (V)\n420,2.5,14.8\n880,6.4,14.8\n420,2.0,11.1\n", "fewer than 2 usable rows for one propeller and voltage; at least 2 are needed, so they are left out."),
     ],
 )  # fmt: skip
-def test_every_doubt_is_said(text: str | bytes, sentence: str) -> None:
+def test_every_doubt_is_reported(text: str | bytes, sentence: str) -> None:
     notices = notices_of(read_thrust_tables(text))
     assert sentence in notices
     assert bool(sentence) == bool(notices)
@@ -355,7 +355,7 @@ def test_files(tmp_path: Path) -> None:
         read_thrust_tables(path)
 
 
-def test_given_voltage_is_used_and_said() -> None:
+def test_given_voltage_is_used_and_reported() -> None:
     text = "Propeller,Thrust (g),Current (A)\n12x4.5,420,2.5\n12x4.5,880,6.4\n"
     file = read_thrust_tables(text, voltage_v=14.8)
     np.testing.assert_allclose(file.tables[0].power_w, [37.0, 94.72])  # 14.8 V x 2.5 A, x 6.4 A

@@ -82,7 +82,7 @@ def test_a_charge_tells_charge_and_the_spread_after_it_whichever_way_it_counts(
         ),
     ],
 )
-def test_what_the_log_cannot_tell_is_said(
+def test_what_the_log_cannot_tell_is_reported(
     change: Callable[[FlightLog], FlightLog], key: str, expected: str
 ) -> None:
     found, words = bench_figures(change(discharge()))
@@ -90,7 +90,7 @@ def test_what_the_log_cannot_tell_is_said(
     assert expected in " ".join(words)
 
 
-def test_charge_is_not_counted_across_a_gap_and_that_is_said() -> None:
+def test_charge_is_not_counted_across_a_gap_with_a_notice() -> None:
     log = discharge()
     found, remarks = bench_figures(log.kept((log.time_s < 500.0) | (log.time_s > 860.0)))
     assert found["charge_ah"] == pytest.approx(7.5 - 1.0, rel=0.003)  # 360 s at 10 A

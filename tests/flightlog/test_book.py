@@ -113,7 +113,7 @@ def test_what_a_power_cut_leaves_on_a_disk_does_not_close_the_book(path: Path) -
 @POSIX
 @pytest.mark.parametrize("kills", [24, pytest.param(120, marks=pytest.mark.long)])
 def test_kills_while_lines_are_added_lose_nothing(path: Path, kills: int) -> None:
-    draw, told = random.Random(7), set(read_book(path).marks)
+    draw, marks = random.Random(7), set(read_book(path).marks)
     for number in range(kills):
         inward, outward = os.pipe()
         child = os.fork()
@@ -131,11 +131,11 @@ def test_kills_while_lines_are_added_lose_nothing(path: Path, kills: int) -> Non
         time.sleep(draw.uniform(0.0, 0.03))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
-        with os.fdopen(inward, encoding="ascii") as said:
-            told |= set(said.read().split())
+        with os.fdopen(inward, encoding="ascii") as written:
+            marks |= set(written.read().split())
     book = read_book(path)
-    assert len(told) > 0.8 * kills
-    assert told <= book.marks
+    assert len(marks) > 0.8 * kills
+    assert marks <= book.marks
     assert len(book.notices) <= kills
     assert len({event.mark for event in book.events}) == len(book.events)
 
@@ -155,7 +155,7 @@ def test_two_who_write_at_once_lose_nothing(path: Path) -> None:
 
 
 @POSIX
-def test_a_full_disk_is_said_in_words_and_the_book_is_as_it_was(path: Path) -> None:
+def test_a_full_disk_is_reported_in_words_and_the_book_is_as_it_was(path: Path) -> None:
     before = path.read_bytes()
     code = (
         "import resource, sys\nfrom workbook.cli import main\n"
@@ -214,16 +214,16 @@ def test_a_tool_that_unites_lines_merges_two_copies(path: Path, tmp_path: Path) 
     assert book.notices == ()
 
 
-def test_a_line_that_was_changed_by_hand_in_one_copy_is_said(path: Path, tmp_path: Path) -> None:
+def test_a_line_that_was_changed_by_hand_in_one_copy_is_reported(path: Path, tmp_path: Path) -> None:
     other = tmp_path / "copy.txt"
     add_event(path, flown("windy"))
     text = path.read_text("utf-8")
     other.write_text(text.replace("6.1 Ah", "61 Ah") + "2026-05-09 flown: ti", "utf-8")
-    added, told = merge(path, other)
+    added, notices = merge(path, other)
     assert added == 0
-    assert len(told) == 2
-    assert "differs from line 5" in str(told[0])
-    assert "broken off" in str(told[1])
+    assert len(notices) == 2
+    assert "differs from line 5" in str(notices[0])
+    assert "broken off" in str(notices[1])
     assert path.read_text("utf-8") == text
     path.write_text(text + text.splitlines()[-1].replace("6.1 Ah", "61 Ah") + "\n", "utf-8")
     book = read_book(path)
@@ -244,7 +244,7 @@ def test_a_struck_line_stays_in_the_file_and_no_longer_counts(path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    ("line", "told"),
+    ("line", "notice"),
     [
         ("2026-13-03 flown: time 14 min [abcdefgh]", "2026-13-03 is no day"),
         ("2026-05-03 flew: time 14 min [abcdefgh]", "one of built, tested"),
@@ -259,10 +259,10 @@ def test_a_struck_line_stays_in_the_file_and_no_longer_counts(path: Path) -> Non
         ("written by hand, no mark", "no mark in brackets at its end"),
     ],
 )
-def test_a_line_that_is_not_understood_is_set_aside_with_its_place(line: str, told: str) -> None:
+def test_a_line_that_is_not_understood_is_set_aside_with_its_place(line: str, notice: str) -> None:
     book = parse_book(f"{HEAD}\n2026-05-01 charged: charge 5 Ah [aaaaaaaa]\n{line}\n", "heron.txt")
     assert len(book.events) == 1
-    assert any(part in str(book.notices[0]) for part in told.split("|"))
+    assert any(part in str(book.notices[0]) for part in notice.split("|"))
     assert str(book.notices[0]).startswith("heron.txt")
 
 
@@ -273,7 +273,7 @@ def test_a_line_may_be_written_by_hand_with_a_comma_and_another_unit() -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "day", "figures", "told"),
+    ("kind", "day", "figures", "message"),
     [
         ("flown", None, {"charge_ah": "6100"}, "charge: 6100 is out of range; 0 to 1000 Ah"),
         ("flown", None, {"charge_ah": "0 mAh"}, "0 is not above 0"),
@@ -284,11 +284,11 @@ def test_a_line_may_be_written_by_hand_with_a_comma_and_another_unit() -> None:
     ],
 )
 def test_what_cannot_be_used_is_not_written(
-    kind: str, day: datetime.date | None, figures: dict[str, str], told: str
+    kind: str, day: datetime.date | None, figures: dict[str, str], message: str
 ) -> None:
     with pytest.raises(InputError) as fault:
         new_event(kind, day, figures, today=DAY)
-    assert told in str(fault.value)
+    assert message in str(fault.value)
 
 
 def test_nothing_is_added_to_a_file_that_is_no_book(tmp_path: Path) -> None:

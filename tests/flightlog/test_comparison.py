@@ -120,7 +120,7 @@ def test_what_agrees_with_the_plan_is_within_it(held: FlightComparison) -> None:
     assert held.holds
 
 
-def test_every_line_is_told_with_its_interval_and_its_words(held: FlightComparison) -> None:
+def test_every_line_is_reported_with_its_interval_and_its_words(held: FlightComparison) -> None:
     text = held.report()
     for line in held.lines:
         assert line.uncertainty > 0
@@ -144,7 +144,7 @@ def test_plain_values_for_json(held: FlightComparison) -> None:
     assert values["phases"][0]["kind"] == "ground"
 
 
-def test_a_flight_that_took_far_more_is_said_to_be_outside(census_six: Design) -> None:
+def test_a_flight_that_took_far_more_is_reported_to_be_outside(census_six: Design) -> None:
     found = compare_flight(census_six, ChargerSlip(12.0, 7.5))
     line = found.line("steady_power_w")
     assert line.within is False
@@ -154,7 +154,7 @@ def test_a_flight_that_took_far_more_is_said_to_be_outside(census_six: Design) -
     assert any("was there wind" in doubt for doubt in found.doubts)  # as the calibration doubts it
 
 
-def test_a_current_above_the_burst_limit_is_said_unsafe(census_six: Design) -> None:
+def test_a_current_above_the_burst_limit_is_called_unsafe(census_six: Design) -> None:
     rng = np.random.default_rng(3)
     truth = simulated.Truth(
         np.array([420.0]), np.array([14.0]), np.array([1.0]), np.array([1.0]), hover_s=200.0
@@ -169,7 +169,7 @@ def test_a_current_above_the_burst_limit_is_said_unsafe(census_six: Design) -> N
     assert not any(line.key == "lowest_cell_v" for line in found.lines)  # 17.0 V / 6 = 2.83 V
 
 
-def test_cells_below_their_floor_are_said_unsafe_wherever_it_was(census_six: Design) -> None:
+def test_cells_below_their_floor_are_called_unsafe_wherever_it_was(census_six: Design) -> None:
     """Four seconds at 16.2 V in the middle of a flight that lands well: 2.7 V per cell, under 2.8 V."""
     rng = np.random.default_rng(3)
     truth = simulated.Truth(
@@ -201,7 +201,7 @@ def test_what_cannot_be_of_a_flight_is_refused(census_six, stated, expected) -> 
         compare_flight(census_six, ChargerSlip(21.0, 7.2), **stated)
 
 
-def test_a_pack_charged_too_high_is_said_unsafe(census_six: Design) -> None:
+def test_a_pack_charged_too_high_is_called_unsafe(census_six: Design) -> None:
     """26 V are 4.34 V per cell of six; 25.4 V, 4.24 V per cell, is what a meter may be off."""
     found = compare_flight(census_six, ChargerSlip(21.0, 7.2, before_v=26.0, after_v=22.6))
     assert [line.key for line in found.lines if line.unsafe] == ["full_cell_v"]
@@ -217,7 +217,7 @@ def test_a_mistyped_charge_does_not_hold(census_six: Design) -> None:
     assert not found.holds
 
 
-def test_a_pack_hotter_than_its_cells_stand_is_said_unsafe(census_six: Design) -> None:
+def test_a_pack_hotter_than_its_cells_stand_is_called_unsafe(census_six: Design) -> None:
     rng = np.random.default_rng(3)
     truth = simulated.Truth(
         np.array([420.0]), np.array([14.0]), np.array([1.0]), np.array([1.0]), hover_s=200.0
@@ -266,7 +266,7 @@ def test_a_log_without_rows_on_the_ground_is_less_sure(census_six: Design) -> No
     )
 
 
-def test_the_zero_of_the_sensor_is_told_and_taken_out(census_six: Design) -> None:
+def test_the_zero_of_the_sensor_is_reported_and_taken_out(census_six: Design) -> None:
     rng = np.random.default_rng(8)
     truth = simulated.Truth(
         np.array([420.0]), np.array([14.0]), np.array([1.0]), np.array([1.0]), hover_s=200.0

@@ -201,7 +201,7 @@ def test_flights_that_do_not_agree_are_doubted(file) -> None:
     assert found.doubts[0] in found.text()
 
 
-def test_what_no_pack_can_have_is_said_and_can_be_saved(file) -> None:
+def test_what_no_pack_can_have_is_reported_and_can_be_saved(file) -> None:
     """The log of another craft: a resistance of nearly nothing, known to more than all of itself."""
     found = correct_file(file, [read_log(NOTEBOOKS / "logs" / "wing.csv"), ChargerSlip(18.0, 5.9)])
     cannot = [doubt for doubt in found.doubts if "is not possible, and" in doubt]
@@ -212,7 +212,7 @@ def test_what_no_pack_can_have_is_said_and_can_be_saved(file) -> None:
     assert flight.pack_resistance_factor == 0.6
 
 
-def test_a_factor_over_what_a_design_file_takes_is_said_and_can_be_saved(file) -> None:
+def test_a_factor_over_what_a_design_file_takes_is_reported_and_can_be_saved(file) -> None:
     """Of a craft that flew at half its mass, as typed: twice the power for its weight and more."""
     found = correct_file(file, [read_log(NOTEBOOKS / "logs" / "six_warm.csv")], mass_g=2000.0)
     assert found.part.flight_factor == 2.0

@@ -41,7 +41,7 @@ def test_a_sound_log_is_left_as_it_is(rate_hz: float) -> None:
     np.testing.assert_array_equal(clean.current_a, log.current_a)
 
 
-def test_a_gap_is_told_and_nothing_is_put_into_it() -> None:
+def test_a_gap_is_reported_and_nothing_is_put_into_it() -> None:
     log = flight()
     clean = cleaned(log.kept((log.time_s < 100) | (log.time_s > 130)))
     # rows at 99.8 and 130.2 s are the last and the next
@@ -124,7 +124,7 @@ def test_a_steady_discharge_on_the_bench_is_not_held() -> None:
     assert [f for f in cleaned(log).findings if f.column == ""] == []
 
 
-def test_a_sensor_at_its_end_is_told_and_its_peak_is_not_believed() -> None:
+def test_a_sensor_at_its_end_is_reported_and_its_peak_is_not_believed() -> None:
     log = flight()
     amps = log.current_a + np.where((log.time_s > 200) & (log.time_s < 230), 25.0, 0.0)
     clean = cleaned(replace(log, current_a=np.minimum(amps, 40.0)))
@@ -160,7 +160,7 @@ def test_a_clock_that_runs_backwards_leaves_nothing_to_use() -> None:
         cleaned(replace(log, time_s=log.time_s[::-1]))
 
 
-def test_many_findings_are_told_in_part() -> None:
+def test_many_findings_are_reported_in_part() -> None:
     log = flight(50.0)
     bad = np.zeros(len(log), dtype=bool)
     for k in range(40):

@@ -120,12 +120,12 @@ def test_the_trace_ends_as_the_discharge_of_the_plan_does() -> None:
 @pytest.mark.parametrize("phases", [Phases((FlightPhase("climb", 0.0, 1300.0),)),
                                     Phases((FlightPhase("ground", 0.0, 60.0), FlightPhase("hover", 60.0, 100.0),
                                             FlightPhase("landing", 100.0, 1300.0)))])  # fmt: skip
-def test_too_little_steady_flight_is_said(phases: Phases) -> None:
+def test_too_little_steady_flight_is_reported(phases: Phases) -> None:
     with pytest.raises(InputError, match=r"six\.csv: less than 120 s of steady flight"):
         lay_over(design(), LOG, phases, WATTS)
 
 
-def test_a_log_without_a_figure_is_said() -> None:
+def test_a_log_without_a_figure_is_reported() -> None:
     empty = FlightLog("none.csv", LOG.time_s, np.full(len(LOG), np.nan), LOG.current_a)
     with pytest.raises(InputError, match="less than 120 s of steady flight"):
         lay_over(design(), empty, PHASES, WATTS)

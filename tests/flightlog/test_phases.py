@@ -56,7 +56,7 @@ def test_a_log_that_was_begun_in_the_air_is_all_flight() -> None:
     assert found.flight == (0.0, 199.5)
 
 
-def test_no_flight_is_said() -> None:
+def test_no_flight_is_reported() -> None:
     time_s = np.arange(0.0, 200.0, 0.5)
     amps = np.where(np.abs(time_s - 100) < 4, 20.0, 0.5)
     with pytest.raises(InputError, match="no flight of 15 s or more is in it"):

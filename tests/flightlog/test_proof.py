@@ -63,7 +63,7 @@ def test_what_was_not_measured_is_named_and_is_not_a_pass() -> None:
     assert "mass" in found.words
 
 
-def test_nothing_measured_or_no_table_is_said() -> None:
+def test_nothing_measured_or_no_table_is_reported() -> None:
     with pytest.raises(InputError, match="nothing on the acceptance table was measured"):
         accept(TABLE, {"price": 3.0})
     with pytest.raises(InputError, match="its flight is not known"):

@@ -214,7 +214,7 @@ def test_a_log_read_in_parts_is_the_log(monkeypatch, at_once: int) -> None:
     np.testing.assert_allclose(whole.current_a, AMPS, atol=0.006)  # to two decimals, as written
 
 
-def test_rows_and_cells_that_cannot_be_read_are_left_out_and_told() -> None:
+def test_rows_and_cells_that_cannot_be_read_are_left_out_and_reported() -> None:
     lines = SPELLINGS["plain"].splitlines()
     lines[50] += ",7,7,7"
     lines[60] = lines[60].replace(lines[60].split(",")[1], "oops")

@@ -41,7 +41,7 @@ def test_a_scale_that_is_far_off_is_doubted() -> None:
     assert "was the pack full before and after" in found.text()
 
 
-def test_nothing_to_check_by_is_said() -> None:
+def test_nothing_to_check_by_is_reported() -> None:
     with pytest.raises(InputError, match="nothing to check by"):
         check_sensors(LOG)
     with pytest.raises(InputError, match=r"-1 is not possible; 0\.01 to 500 Ah"):

@@ -110,7 +110,7 @@ def test_a_charge_after_a_flight_is_not_counted_twice() -> None:
     assert found.flights == 2
 
 
-def test_without_a_charge_or_a_capacity_a_flight_is_a_full_cycle_and_that_is_said() -> None:
+def test_without_a_charge_or_a_capacity_a_flight_is_a_full_cycle_with_a_notice() -> None:
     found = seen("2026-05-02 flown: charge 6 Ah", "2026-05-03 flown: time 12 min")
     assert found.cycles == 2.0
     assert "every flight or charge is counted as a full cycle" in found.taken[0]
@@ -132,7 +132,7 @@ def test_resistance_in_the_cold_is_brought_to_room_temperature() -> None:
     assert "brought to 25 °C" in found.taken[0]
 
 
-def test_where_one_line_states_no_temperature_none_is_corrected_and_that_is_said() -> None:
+def test_where_one_line_states_no_temperature_none_is_corrected_with_a_notice() -> None:
     found = seen(
         "2026-05-01 built: rated capacity 12 Ah",
         "2026-05-02 flown: charge 6 Ah, resistance 40 mΩ, temperature 40 °C",
@@ -213,7 +213,7 @@ def test_the_price_of_a_flight() -> None:
         ),
     ],
 )
-def test_what_is_unsafe_is_said_first(lines: list[str], expected: str) -> None:
+def test_what_is_unsafe_is_reported_first(lines: list[str], expected: str) -> None:
     built = "2026-01-01 built: rated capacity 12 Ah, cells in series 6"
     assert expected in " ".join(seen(built, *lines).stops)
 

@@ -49,7 +49,7 @@ def test_a_third_point_on_either_axis_tells_the_turn_for_both(
     assert axes.figures(np.array([seen])) == pytest.approx(np.array([[2.0, 3.5]]), abs=1e-6)
 
 
-def test_how_far_the_points_disagree_is_told() -> None:
+def test_how_far_the_points_disagree_is_reported() -> None:
     points = [*known(0.0), KnownPoint(252.0, 500.0, ACROSS, 2.0)]  # 2 px to the right of 2 Ah
     assert 0.3 < fit_axes(points).off_px < 2.0
 

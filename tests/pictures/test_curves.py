@@ -229,7 +229,7 @@ def test_every_unit_of_the_axis_is_charge(
     assert charge_ah(np.array(across), unit, amps, 5.0) == pytest.approx(np.array(expected))
 
 
-def test_what_hides_a_curve_is_told() -> None:
+def test_what_hides_a_curve_is_reported() -> None:
     graph = GraphPicture(truth()[:1], ["1 A"] * 14, legend_at=(1.9, 4.0))
     curve = NamedCurve(traced(graph, truth()[0]), 1.0)
     assert "was not seen in its colour" in unseen_text(curve)

@@ -153,7 +153,7 @@ def test_a_hostile_file_is_refused_in_one_sentence_and_at_once(case: str) -> Non
     assert time.monotonic() - began < 10.0  # a page alone may take 20 s, and none of these has one
 
 
-def test_a_page_that_is_not_there_is_told() -> None:
+def test_a_page_that_is_not_there_is_reported() -> None:
     with pytest.raises(InputError, match="it has 3 pages; there is no page 4"):
         open_picture(pdf(3), "three.pdf", page=4)
 

@@ -111,7 +111,7 @@ def test_paper_that_a_lamp_darkens_is_made_even_and_the_line_stays() -> None:
         ([(5.0, 5.0), (5000.0, 5.0)], "outside the picture"),
     ],
 )
-def test_clicks_that_cannot_be_followed_are_told(
+def test_clicks_that_cannot_be_followed_are_reported(
     clicks: list[tuple[float, float]], expected: str
 ) -> None:
     with pytest.raises(InputError, match=expected):

@@ -157,7 +157,7 @@ def test_what_the_cold_does_to_an_alarm_stands_under_cautions() -> None:
     assert "A climb at the alarm pulls the cells to" in cautions
 
 
-def test_what_was_given_is_said_as_it_was_given() -> None:
+def test_what_was_given_is_reported_as_it_was_given() -> None:
     given = page_of(answered()).words.partition("What was taken as given")[2]
     assert "25 °C at take-off, new: no cycles, no years" in given
     old = page_of(answered(pack_temperature_c=8.0, pack_cycles=150.0, pack_years=2.0)).words
@@ -218,7 +218,7 @@ def test_a_broken_limit_stands_out_without_colour() -> None:
     assert any(given.get("data-verdict") == "broken" for _, given in page.tags)
 
 
-def test_a_fault_of_the_bench_is_told_at_the_top() -> None:
+def test_a_fault_of_the_bench_is_reported_at_the_top() -> None:
     answer = answered()
     settings = read_design(SIX).settings
     assert settings.bay is not None

@@ -79,7 +79,7 @@ def test_the_trace_of_the_flight_lies_on_its_place() -> None:
     assert middle[1] > above[1]  # the flight sagged below the plan: further down on the page
 
 
-def test_what_is_unsafe_is_said_first() -> None:
+def test_what_is_unsafe_is_reported_first() -> None:
     found, _ = flight()
     line = found.line("peak_cell_a")
     words = "Unsafe: 40 A is above the cell's burst current."

@@ -133,7 +133,7 @@ def test_before_any_script_the_page_says_the_answer_as_sent() -> None:
     assert table["sentences"][table["flights"][own]] == answer.flights_text
 
 
-def test_an_unsafe_design_is_said_unsafe_on_its_page(tmp_path: Path) -> None:
+def test_an_unsafe_design_is_called_unsafe_on_its_page(tmp_path: Path) -> None:
     text = SIX.read_text("utf-8").replace("parallel = 3", "parallel = 1")
     text = text.replace("../tables", str(DESIGNS.parent / "tables"))
     path = tmp_path / "small.toml"

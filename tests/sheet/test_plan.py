@@ -114,7 +114,7 @@ def test_measured_cells_are_dealt_into_the_groups_of_both_packs() -> None:
     assert len({name for names in groups.names for name in names}) == 24
 
 
-def test_what_two_packs_weigh_and_resist_is_told_of_both() -> None:
+def test_what_two_packs_weigh_and_resist_is_reported_of_both() -> None:
     """Joints of one pack in parallel are halved; masses are doubled."""
     answer = size(read_design(SIX).design.changed(**TWO))
     plan = plan_build(answer)

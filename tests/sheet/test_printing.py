@@ -29,7 +29,7 @@ def test_a_pdf_is_what_the_browser_prints(tmp_path: Path, monkeypatch: pytest.Mo
     ("script", "expected"),
     [("echo no room >&2; exit 1", "(no room)"), ("exit 0", "(no reason given)")],
 )
-def test_what_is_not_printed_is_told(
+def test_what_is_not_printed_is_reported(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, script: str, expected: str
 ) -> None:
     monkeypatch.setenv("WORKBOOK_CHROMIUM", browser(tmp_path, script))
