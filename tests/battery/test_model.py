@@ -129,27 +129,14 @@ LINE = DischargeCurve(1.0, (0.0, 1.0, 2.0), (4.1, 3.7, 3.0))
 @pytest.mark.parametrize(
     ("curves", "words"),
     [
-        ((), "at least one"),
-        ((LINE, LINE), "same current"),
-        ((replace(LINE, current_a=0.0),), "above 0 A"),
-        ((replace(LINE, voltage_v=(4.1, float("nan"), 3.0)),), "point 2 is not a number"),
-        ((replace(LINE, voltage_v=(4.1, 3.0)),), "3 capacities and 2 voltages"),
-        ((replace(LINE, capacity_ah=(0.0, 2.0, 1.0)),), "must rise"),
-        ((replace(LINE, voltage_v=(4.1, 3.7, -1.0)),), "above 0 V"),
-        ((LINE,), "resistance_mohm: nan"),
         ((LINE, replace(LINE, current_a=5.0)), "no less voltage"),
         ((LINE, replace(LINE, current_a=5.0, voltage_v=(4.15, 3.8, 3.1))), "swapped"),
         ((LINE, replace(LINE, current_a=5.0, capacity_ah=(3.0, 4.0, 5.0))), "share no range"),
     ],
 )
-def test_curves_that_cannot_be_used_are_refused(curves, words: str) -> None:
+def test_curves_that_do_not_go_together_are_refused(curves, words: str) -> None:
     with pytest.raises(InputError, match=words):
         identify_curves(curves)
-
-
-def test_a_resistance_that_cannot_be_is_refused_without_curves() -> None:
-    with pytest.raises(InputError, match="resistance_mohm: -3; a number above 0"):
-        _ = replace(straight_cell(), curves=(), resistance_mohm=-3.0).model
 
 
 def _ending(shares: dict[float, float]) -> tuple[DischargeCurve, ...]:
@@ -177,5 +164,7 @@ def test_monotone_cubic_is_scipys() -> None:
         y = rng.integers(-3, 4, count).astype(float)
         between = np.linspace(x[0] - 0.1, x[-1] + 0.1, 301)
         reference = PchipInterpolator(x, y)
-        np.testing.assert_allclose(MonotoneCubic(x, y)(between), reference(between), rtol=1e-12, atol=1e-12)
+        np.testing.assert_allclose(
+            MonotoneCubic(x, y)(between), reference(between), rtol=1e-12, atol=1e-12
+        )
         np.testing.assert_allclose(MonotoneCubic(x, y).slope, reference(x, 1), atol=1e-12)

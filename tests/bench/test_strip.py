@@ -52,7 +52,9 @@ def test_rule_sits_in_the_ranges_builders_keep_to():
     # the same heat in copper of the same section
     nickel, copper = Strip(), Strip("copper")
     current_a = copper.allowed_a
-    assert current_a**2 * copper.resistance_mohm(1.0) == pytest.approx(36.0 * nickel.resistance_mohm(1.0))
+    assert current_a**2 * copper.resistance_mohm(1.0) == pytest.approx(
+        36.0 * nickel.resistance_mohm(1.0)
+    )
 
 
 def test_piece_of_strip_by_hand():

@@ -135,7 +135,9 @@ def test_a_change_is_saved_packed(tmp_path: Path) -> None:
     assert read_design(tmp_path / "four.toml").design.pack.parallel == 4
 
 
-def test_a_cell_of_the_workbooks_name_with_other_figures_is_used_and_reported(tmp_path: Path) -> None:
+def test_a_cell_of_the_workbooks_name_with_other_figures_is_used_and_reported(
+    tmp_path: Path,
+) -> None:
     file = read_design(packed(SIX, tmp_path, changed("mass_g = 67.2", "mass_g = 60.0")))
     assert file.design.pack.cell.mass_g == 60.0
     text = "its Sedge is not the workbook's own of that name: mass_g 60 and 67.2."

@@ -214,7 +214,9 @@ def test_a_tool_that_unites_lines_merges_two_copies(path: Path, tmp_path: Path) 
     assert book.notices == ()
 
 
-def test_a_line_that_was_changed_by_hand_in_one_copy_is_reported(path: Path, tmp_path: Path) -> None:
+def test_a_line_that_was_changed_by_hand_in_one_copy_is_reported(
+    path: Path, tmp_path: Path
+) -> None:
     other = tmp_path / "copy.txt"
     add_event(path, flown("windy"))
     text = path.read_text("utf-8")

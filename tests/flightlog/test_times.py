@@ -26,7 +26,9 @@ def test_a_stated_unit(unit: str, step: float) -> None:
 
 
 @pytest.mark.parametrize(("step", "unit"), [(1.0, "s"), (1e3, "ms"), (1e6, "us")])
-def test_a_unit_that_is_not_stated_is_seen_by_the_length_and_reported(step: float, unit: str) -> None:
+def test_a_unit_that_is_not_stated_is_seen_by_the_length_and_reported(
+    step: float, unit: str
+) -> None:
     found, notes = read([k * step for k in range(901)])
     assert found[-1] == pytest.approx(900.0)
     assert notes == [

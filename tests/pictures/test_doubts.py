@@ -66,7 +66,9 @@ def test_two_propellers_one_below_the_other_raise_no_doubt() -> None:
         (7, VOLTS, "22.77", "power is not volts times amperes"),
     ],
 )
-def test_what_is_wrong_with_a_cell_is_reported(row: int, column: int, text: str, expected: str) -> None:
+def test_what_is_wrong_with_a_cell_is_reported(
+    row: int, column: int, text: str, expected: str
+) -> None:
     assert expected in doubts(changed(invented_rows(), row, column, text))[row, column]
 
 

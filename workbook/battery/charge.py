@@ -19,8 +19,6 @@ from workbook.working import Step, step
 
 FULL_SHARE = 0.8
 """Fill whose time is given beside that of the whole charge."""
-COURSE_POINTS = 240
-"""Of a drawn charge."""
 STORAGE_SHARE = 0.4
 """Charge left for storage. Source: common practice, no source (30 to 50 %)."""
 END_SHARE = 0.05
@@ -93,6 +91,8 @@ class ChargeRun:
         charge_ah, energy_wh: put in until then.
         loss_wh: of it, warmth in the resistance.
         end_depth_of_discharge: depth of discharge at the end; 0 is full.
+        course_s, course_v, course_a, course_depth: time, voltage on the charger, current and depth of discharge on the
+            way, of one more axis, the last; a point may come twice.
     """
 
     current_s: FloatArray
@@ -103,6 +103,10 @@ class ChargeRun:
     energy_wh: FloatArray
     loss_wh: FloatArray
     end_depth_of_discharge: FloatArray
+    course_s: FloatArray
+    course_v: FloatArray
+    course_a: FloatArray
+    course_depth: FloatArray
 
 
 def charge(
@@ -198,7 +202,8 @@ def charge(
         energy(drop_v),
         z_end[:, 0],
     )
-    return ChargeRun(*(np.reshape(a, shape)[()] for a in out))
+    course = (np.reshape(a, (*shape, -1)) for a in (time_s, u + drop_v, current, z))
+    return ChargeRun(*(np.reshape(a, shape)[()] for a in out), *course)
 
 
 def _current_folds(
@@ -473,37 +478,14 @@ class ChargePlan:
         return self.series * self.storage_v
 
     def course(self) -> ChargeCourse:
-        """Voltage and current over the time of the charge, at the longest.
-
-        Source: the charge balance, Q dz = I dt.
-
-        Example:
-            >>> from workbook.files.cell_file import find_cell
-            >>> plan = Charger(10.0, 200.0).plan(Pack(find_cell("Bittern"), 4, 2))
-            >>> bool(abs(plan.course().time_min[-1] - plan.minutes_full) < 0.5)
-            True
-        """
-        cell, parallel = self.pack.cell, int(self.pack.parallel)
-        model = at_charge(cell.model, cell.charge_v)
-        first, last = 1.0 - self.left_pct / 100.0, self.run.end_depth_of_discharge
-        # closer together towards the end, where the current fades
-        depth = last + (first - last) * np.linspace(1.0, 0.0, COURSE_POINTS) ** 2
-        rest_v = model.open_circuit_at(depth)
-        r_mohm = model.resistance_at(depth) * CHARGE_RESISTANCE + self.pack.joint_mohm_per_cell
-        r_ohm = r_mohm / 1000.0
-        by_power = _by_power(rest_v, r_ohm, self.charger.max_w / self.pack.cells)
-        by_voltage = (self.cell_v - rest_v) / r_ohm
-        amps = np.minimum(np.minimum(self.current_a / parallel, by_power), by_voltage)
-        amps = np.maximum(amps, self.end_a / parallel * 0.99)
-        mean = 2.0 / (1.0 / amps[1:] + 1.0 / amps[:-1])
-        minutes = np.cumsum(60.0 * model.capacity_ah * -np.diff(depth) / mean)
-        by_set = np.minimum(self.current_a / parallel, by_power)
-        folds = _current_folds(by_set, amps, by_voltage < by_set)
+        """Voltage and current over the time of the charge, at the longest."""
+        run = self.slow_run
+        moves = np.diff(run.course_s, prepend=-1.0) > 0.0
         return ChargeCourse(
-            np.concatenate([[0.0], minutes]) + SPREAD_S / 60.0 * folds,
-            rest_v + amps * r_ohm,
-            amps * parallel,
-            100.0 * (1.0 - depth),
+            run.course_s[moves] / 60.0,
+            run.course_v[moves],
+            run.course_a[moves] * float(self.pack.parallel),
+            100.0 * (1.0 - run.course_depth[moves]),
         )
 
     def steps(self) -> tuple[Step, ...]:

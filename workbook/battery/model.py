@@ -16,7 +16,7 @@ from workbook.battery.derating import (
     capacity_at_temperature,
     resistance_at_temperature,
 )
-from workbook.errors import InputError, Problem, refuse
+from workbook.errors import InputError
 from workbook.numbers import FloatArray, Number
 from workbook.units import with_unit
 
@@ -280,12 +280,12 @@ def identify_curves(
     until the others do not, and the caution says so.
 
     Args:
-        curves: at least one, in any order, each at another current.
+        curves: at least one, in any order, each at another current, as `workbook.files.cell_check` lets them pass.
         stated_mohm: resistance to use when there is one curve only.
         charge_v: full-charge voltage, which a curve that starts late is not extended above.
 
     Raises:
-        InputError: curves that cannot be read, or a resistance that comes out as zero or less.
+        InputError: curves that do not go together, or a resistance that comes out as zero or less.
 
     Source: least squares.
 
@@ -296,7 +296,7 @@ def identify_curves(
         >>> print(model.resistance_mohm.round(3).max(), model.open_circuit_v[0].round(3))
         20.0 4.12
     """
-    family = _checked(curves)
+    family = sorted(curves, key=lambda c: c.current_a)
     capacity_ah = max(c.capacity_ah[-1] for c in family)
     charge = np.linspace(0.0, capacity_ah, NODES)
     one = len(family) == 1
@@ -350,8 +350,6 @@ def _one_curve(
     curve: DischargeCurve, charge: FloatArray, stated_mohm: float, charge_v: float
 ) -> tuple[FloatArray, FloatArray, str]:
     """Open-circuit voltage, resistance in ohm and a caution, from one curve and a stated resistance."""
-    if not (np.isfinite(stated_mohm) and stated_mohm > 0):
-        raise InputError(f"{stated_mohm:g} mΩ; above 0 mΩ is needed.", "resistance_mohm")
     r = np.full(charge.shape, stated_mohm / 1000.0)
     caution = (
         "Made from one discharge curve and the stated resistance; a second curve at a higher "
@@ -396,9 +394,6 @@ def published_shape(
         resistance_mohm: as stated, above 0.
         charge_v, cutoff_v: ends of its window.
 
-    Raises:
-        InputError: a capacity or a resistance that is not above 0.
-
     Source: Chen et al., J. Electrochem. Soc. 167, 080534 (2020).
 
     Example:
@@ -406,9 +401,6 @@ def published_shape(
         >>> model.basis, float(model.open_circuit_at(0.5).round(2))
         ('stated resistance', 3.75)
     """
-    for key, value in (("resistance_mohm", resistance_mohm), ("typical_capacity_ah", capacity_ah)):
-        if not (np.isfinite(value) and value > 0):
-            raise InputError(f"{value:g}; a number above 0 is needed.", key)
     known_depth, known_v = np.loadtxt(PUBLISHED_SHAPE, delimiter=",", unpack=True)
     shape = MonotoneCubic(known_depth, known_v)
     fine = np.linspace(0.0, 1.0, 2001)
@@ -426,33 +418,6 @@ def published_shape(
             "resistance stand in, so times can be out by 10 % or more. Add curves from the datasheet."
         ),
     )
-
-
-def _checked(curves: tuple[DischargeCurve, ...]) -> list[DischargeCurve]:
-    """The curves, lowest current first; every reason why they cannot be used is raised at once."""
-    problems = []
-    for number, curve in enumerate(curves, 1):
-        where = f"curves {number} ({curve.current_a:g} A)"
-        charge, volts = np.array(curve.capacity_ah), np.array(curve.voltage_v)
-        if not (np.isfinite(curve.current_a) and curve.current_a > 0):
-            problems.append(Problem("a current above 0 A is needed.", where))
-        if len(charge) != len(volts) or len(charge) < 2:
-            both = f"{len(charge)} capacities and {len(volts)} voltages"
-            problems.append(Problem(f"{both}; as many of each, 2 or more, are needed.", where))
-        elif not (np.isfinite(charge).all() and np.isfinite(volts).all()):
-            point = int(np.argmin(np.isfinite(charge) & np.isfinite(volts))) + 1
-            problems.append(Problem(f"point {point} is not a number.", where))
-        elif charge[0] < 0 or (np.diff(charge) <= 0).any():
-            problems.append(Problem("delivered charge must rise from 0 Ah or more.", where))
-        elif volts.min() <= 0:
-            problems.append(Problem("voltages above 0 V are needed.", where))
-    currents = [c.current_a for c in curves]
-    if len(set(currents)) < len(currents):
-        problems.append(Problem("two curves have the same current.", "curves"))
-    if not curves:
-        problems.append(Problem("at least one curve is needed.", "curves"))
-    refuse(problems)
-    return sorted(curves, key=lambda c: c.current_a)
 
 
 def _reader(curve: DischargeCurve, charge_v: float) -> Callable[[FloatArray], FloatArray]:
