@@ -3,7 +3,6 @@
 import pytest
 
 from workbook.bench import connector
-from workbook.errors import InputError
 
 
 @pytest.mark.parametrize(
@@ -28,8 +27,3 @@ def test_none_large_enough():
 def test_spark():
     assert "precharge" not in connector.choose_connector(20, 30, 6).why
     assert "precharge" in connector.choose_connector(20, 30, 8).why
-
-
-def test_bad_input():
-    with pytest.raises(InputError):
-        connector.choose_connector(30, 20, 4)

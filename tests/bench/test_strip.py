@@ -5,6 +5,7 @@ import pytest
 from scipy.integrate import solve_bvp
 
 from workbook.bench.strip import MATERIALS, Strip, layers_steps, piece_steps, resistivity_ohm_m
+from workbook.errors import InputError
 
 
 @pytest.mark.parametrize("amps", [3.0, 10.0, 25.0, 45.0])
@@ -73,3 +74,12 @@ def test_a_meter_tells_nickel_from_steel_as_the_words_say():
     nickel, steel = (2 * Strip(m).resistance_mohm(1.0) for m in ("nickel 200", "plated steel"))
     assert f"{nickel:.2f} mV a millimetre" in Strip.nickel_or_steel[3]
     assert steel >= 1.5 * nickel
+
+
+@pytest.mark.parametrize(
+    ("given", "sentence"),
+    [({"material": "tin"}, "strip material is tin"), ({"width_mm": 0.0}, "width_mm: 0 is not")],
+)
+def test_what_is_no_strip_is_refused(given: dict, sentence: str) -> None:
+    with pytest.raises(InputError, match=sentence):
+        Strip(**given)

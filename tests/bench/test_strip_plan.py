@@ -10,7 +10,6 @@ from workbook.bench.arrange import Grid
 from workbook.bench.layout import Fittings, lay_out, layouts
 from workbook.bench.strip import Strip
 from workbook.bench.strip_plan import plan_strips, solve_strips
-from workbook.errors import InputError
 
 
 def block(series, parallel, **fittings):
@@ -210,20 +209,3 @@ def test_every_layout_can_be_planned():
             stack = {(p.kind, p.junction): p.layers for p in plan.places}
             welded = sum(k.length_mm * stack[(k.kind, k.junction)] for k in plan.network.links)
             assert cut > welded  # every piece reaches past its last welds
-
-
-@pytest.mark.parametrize(
-    ("call", "word"),
-    [
-        (lambda: Strip("tin"), "strip material is tin"),
-        (lambda: Strip(width_mm=0.0), "width_mm is 0"),
-        (lambda: plan_strips(block(2, 2), -1.0), "current_a is -1"),
-        (lambda: solve_strips(block(2, 2), 10.0, cell_mohm=[1.0, 2.0]), "cell_mohm has 2 figures"),
-        (lambda: solve_strips(block(2, 2), 10.0, cell_mohm=0.0), "cell_mohm holds 0"),
-        (lambda: solve_strips(block(2, 2), 10.0, layers=0), "layers"),
-        (lambda: solve_strips(block(2, 2), 10.0, weld_mohm=-1.0), "weld_mohm is -1"),
-    ],
-)
-def test_bad_input_is_refused_in_words(call, word):
-    with pytest.raises(InputError, match=word):
-        call()

@@ -163,10 +163,8 @@ def heat_path(cell: Cell, air: Air = "wrapped") -> HeatPath:
         film = still_air_w_m2_k(cell.diameter_mm, STILL_ABOVE_AIR_K, AIR_C)
     elif air == "forced":
         film = stream_w_m2_k(cell.diameter_mm, STREAM_M_S, AIR_C)
-    elif air == "wrapped":
-        film = np.asarray(WRAPPED_W_M2_K)
     else:
-        raise InputError(f"air is {air!r}; 'still', 'forced' or 'wrapped' is needed.")
+        film = np.asarray(WRAPPED_W_M2_K)
     stored_j_k = HEAT_CAPACITY_J_KG_K * cell.mass_g / 1000.0
     return HeatPath(stored_j_k, CORE_TO_SURFACE_K_W, np.asarray(1.0 / (film * area)))
 
@@ -224,8 +222,6 @@ def stream_w_m2_k(diameter_mm: Number, air_speed_m_s: Number, air_c: Number) -> 
         57.0
     """
     d, speed = np.asarray(diameter_mm) / 1000.0, np.asarray(air_speed_m_s, dtype=float)
-    if not np.all(speed >= 0):
-        raise InputError(f"air_speed_m_s is {np.min(speed):g} m/s; 0 m/s or more is needed.")
     air = _air(air_c)
     reynolds = speed * d / air.viscosity_m2_s
     spread = (1.0 + (0.4 / air.prandtl) ** (2.0 / 3.0)) ** 0.25

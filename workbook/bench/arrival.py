@@ -367,7 +367,7 @@ class Arrival:
 def _mean_of(values: FloatArray) -> SampleVerdict | None:
     """Mean of the values that are known, with its interval; None of fewer than two."""
     known = values[np.isfinite(values)]
-    return judge_sample(known, np.nan) if known.size > 1 else None
+    return judge_sample(known) if known.size > 1 else None
 
 
 def _uncertainty_pct(sample: SampleVerdict) -> float:
@@ -419,7 +419,7 @@ def judge_arrival(cells: MeasuredCells, cell: Cell, batch: int | None = None) ->
     for window in datasheet_windows(cell):
         values: FloatArray = getattr(cells, window.key)
         known = values[np.isfinite(values)]
-        sample = judge_sample(known, window.low) if known.size > 1 else None
+        sample = judge_sample(known) if known.size > 1 else None
         findings.append(Finding(window, values, sample))
     report = inspect_cells(cells, rated_capacity_ah=cell.rated_capacity_ah)
     return Arrival(cell, cells, delivered, report, tuple(findings))

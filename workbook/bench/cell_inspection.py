@@ -64,18 +64,12 @@ class MeasuredCells:
     mass_g: FloatArray = field(default_factory=_empty)
 
     def __post_init__(self) -> None:
-        """Fill what was not measured with NaN and hold all arrays to one length."""
+        """Fill what was not measured with NaN."""
         for key in _FIGURES:
             values = np.array(getattr(self, key), float).ravel()
             if values.size == 0:
                 values = np.full(len(self.name), np.nan)
-            if values.size != len(self.name):
-                raise InputError(
-                    f"{key} has {values.size} figures for {len(self.name)} cells; one each is needed."
-                )
             object.__setattr__(self, key, values)
-        if not self.rest_days > 0:
-            raise InputError(f"rest_days is {self.rest_days:g}; a figure above 0 is needed.")
 
     @property
     def self_discharge_mv_per_week(self) -> FloatArray:
@@ -181,9 +175,6 @@ def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) 
         cells: the batch; one model, one age.
         rated_capacity_ah: the maker's minimum, if known; a note says so where the cells as a whole are below it.
 
-    Raises:
-        InputError: no cells.
-
     Source: limits: common practice, no source; outliers: Iglewicz and Hoaglin (1993). The maker's
         datasheet takes precedence.
 
@@ -200,8 +191,6 @@ def inspect_cells(cells: MeasuredCells, rated_capacity_ah: float | None = None) 
         c reject It arrived at 2.20 V; below 2.5 V a cell may be damaged inside.
         d set aside Its capacity, 2.600 Ah, is 13.2 % below the batch's 2.995 Ah.
     """
-    if not cells.name:
-        raise InputError("there are no cells to judge; at least one is needed.")
     count = len(cells.name)
     reject: list[list[str]] = [[] for _ in range(count)]
     aside: list[list[str]] = [[] for _ in range(count)]
@@ -287,9 +276,10 @@ def _batch_notes(
             notes.append(notice("cells", "on_some", label=label, blank=blank, count=count))
     tested_ah = cells.capacity_ah[np.isfinite(cells.capacity_ah)]
     if rated_capacity_ah is not None and tested_ah.size:
-        found = judge_sample(tested_ah, rated_capacity_ah)
-        if found.below:
-            notes.append(notice("cells", "below_rated", count=tested_ah.size, found=found))
+        found = judge_sample(tested_ah)
+        if found.high < rated_capacity_ah:
+            figures = {"count": tested_ah.size, "found": found, "rated_ah": rated_capacity_ah}
+            notes.append(notice("cells", "below_rated", **figures))
     return tuple(unmeasured), tuple(notes)
 
 

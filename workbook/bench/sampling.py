@@ -8,7 +8,7 @@ from math import comb, sqrt
 
 import numpy as np
 
-from workbook.errors import InputError, Problem, refuse
+from workbook.errors import InputError
 from workbook.numbers import FloatArray, rounded
 from workbook.working import Step, step
 
@@ -41,16 +41,15 @@ def chance_found(batch: int, bad: int, tested: int) -> float:
     return 1.0 - comb(batch - bad, tested) / comb(batch, tested)
 
 
-def cells_to_test(batch: int, bad_share: float = 0.2, found: float = CONFIDENCE) -> int:
+def cells_to_test(batch: int, bad_share: float = 0.2) -> int:
     """The fewest cells to test so that a delivery as bad as that, or worse, is found out.
 
     Args:
         batch: cells delivered, 1 or more.
         bad_share: least share of bad cells that must not slip through, above 0 up to 1.
-        found: chance with which it is found out, 0 up to below 1.
 
-    Raises:
-        InputError: a number outside its range.
+    Returns:
+        So many that it is found out with the chance `CONFIDENCE`.
 
     Source: as `chance_found`.
 
@@ -58,38 +57,32 @@ def cells_to_test(batch: int, bad_share: float = 0.2, found: float = CONFIDENCE)
         >>> cells_to_test(20), cells_to_test(200), cells_to_test(20, 0.1)
         (10, 13, 16)
     """
-    problems = []
-    if not 0.0 < bad_share <= 1.0:
-        problems.append(
-            Problem(f"{bad_share:g} is not possible; above 0 up to 1 is needed.", "bad_share")
-        )
-    if not 0.0 <= found < 1.0:
-        problems.append(Problem(f"{found:g} is not possible; 0 up to below 1 is needed.", "found"))
-    refuse(problems)
     bad = _bad_cells(batch, bad_share)
-    return next(n for n in range(batch + 1) if chance_found(batch, bad, n) >= found)
+    return next(n for n in range(batch + 1) if chance_found(batch, bad, n) >= CONFIDENCE)
 
 
-def most_bad(batch: int, tested: int, found_bad: int, sure: float = CONFIDENCE) -> int:
+def most_bad(batch: int, tested: int, found_bad: int) -> int:
     """How many of a delivery may be bad, after a random sample of it was tested.
 
     Args:
         batch: cells delivered, 1 or more.
         tested: of them tested, 0 to all.
         found_bad: of those bad, 0 to all tested.
-        sure: chance with which no more than that are bad, 0 up to below 1.
+
+    Returns:
+        So many that with the chance `CONFIDENCE` no more are.
 
     Raises:
         InputError: a number outside its range.
 
     Source: upper limit of Clopper and Pearson (Biometrika 26, 404, 1934) with the hypergeometric
-        distribution: the most bad cells with which a sample as good as this one still comes in 1 - `sure`.
+        distribution: the most bad cells with which a sample as good as this one still comes in 1 - `CONFIDENCE`.
 
     Example:
         >>> most_bad(60, 13, 0), most_bad(60, 60, 0), most_bad(60, 13, 2)
         (11, 0, 23)
     """
-    if not (batch >= 1 and 0 <= found_bad <= tested <= batch and 0.0 <= sure < 1.0):
+    if not (batch >= 1 and 0 <= found_bad <= tested <= batch):
         raise InputError(
             f"{found_bad} bad of {tested} tested of {batch} delivered is not possible; each is 0 to the next."
         )
@@ -97,7 +90,7 @@ def most_bad(batch: int, tested: int, found_bad: int, sure: float = CONFIDENCE) 
 
     def too_good(bad: int) -> bool:
         as_good = sum(comb(bad, k) * comb(batch - bad, tested - k) for k in range(found_bad + 1))
-        return as_good / ways < 1.0 - sure
+        return as_good / ways < 1.0 - CONFIDENCE
 
     may_be = range(found_bad, batch - tested + found_bad + 1)
     return found_bad + bisect_left(may_be, True, key=too_good) - 1
@@ -183,55 +176,35 @@ def _bad_cells(batch: int, bad_share: float) -> int:
 
 @dataclass(frozen=True)
 class SampleVerdict:
-    """A sample's figure against what the datasheet says.
+    """What a sample says of a figure of the whole delivery.
 
     Attributes:
         mean: of the sample.
         low, high: interval that holds the mean of cells like these 95 times in 100; NaN of one cell.
-        stated: by the datasheet.
-        below: whether the delivery as a whole is below it: all of the interval is.
     """
 
     mean: float
     low: float
     high: float
-    stated: float
-
-    @property
-    def below(self) -> bool:
-        """Whether all of the interval lies below what is stated."""
-        return self.high < self.stated
-
-    @property
-    def above(self) -> bool:
-        """Whether all of it lies above."""
-        return self.low > self.stated
 
 
-def judge_sample(values: FloatArray | list[float], stated: float) -> SampleVerdict:
+def judge_sample(values: FloatArray | list[float]) -> SampleVerdict:
     """What a sample says of the delivery's mean.
 
     Args:
         values: one figure a cell tested, 1 or more.
-        stated: by the datasheet, in the same unit.
-
-    Raises:
-        InputError: no value, or one that is no number.
 
     Source: Student's t interval, JCGM 100:2008, G.3.
 
     Example:
-        >>> low = judge_sample([3.30, 3.34, 3.28, 3.31, 3.32], 3.5)
-        >>> low.below, round(low.high, 2)
-        (True, 3.34)
+        >>> round(judge_sample([3.30, 3.34, 3.28, 3.31, 3.32]).high, 2)
+        3.34
     """
     from scipy.special import stdtrit
 
     cells = np.asarray(values, dtype=float).ravel()
-    if not cells.size or not np.isfinite(cells).all():
-        raise InputError("a figure of each cell tested is needed, one cell at least.")
     mean, count = float(cells.mean()), cells.size
     if count == 1:
-        return SampleVerdict(mean, np.nan, np.nan, stated)
+        return SampleVerdict(mean, np.nan, np.nan)
     reach = float(stdtrit(count - 1, 0.975)) * float(cells.std(ddof=1)) / sqrt(count)
-    return SampleVerdict(mean, mean - reach, mean + reach, stated)
+    return SampleVerdict(mean, mean - reach, mean + reach)

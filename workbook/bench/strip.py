@@ -10,7 +10,7 @@ import numpy as np
 
 from workbook.data.tables import data_rows
 from workbook.errors import Problem, refuse
-from workbook.numbers import Number
+from workbook.numbers import FINITE, JUST_ABOVE_0, Number, range_problems
 from workbook.working import Step, step
 
 
@@ -119,17 +119,13 @@ class Strip:
 
     def __post_init__(self) -> None:
         """Refuse what is no strip."""
-        wrong = [
-            Problem(f"strip {name} is {value:g}; a size above 0 mm is needed.")
-            for name, value in (("width_mm", self.width_mm), ("thickness_mm", self.thickness_mm))
-            if not (np.isfinite(value) and value > 0)
-        ]
+        above_0 = (JUST_ABOVE_0, FINITE, "a size above 0 mm")
+        wrong = range_problems(
+            {"width_mm": (self.width_mm, *above_0), "thickness_mm": (self.thickness_mm, *above_0)}
+        )
         if self.material not in MATERIALS:
-            wrong.append(
-                Problem(
-                    f"strip material is {self.material}; one of {', '.join(MATERIALS)} is needed."
-                )
-            )
+            known = ", ".join(MATERIALS)
+            wrong.append(Problem(f"strip material is {self.material}; one of {known} is needed."))
         refuse(wrong)
 
     @property

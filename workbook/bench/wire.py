@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.errors import InputError, Problem, refuse
-from workbook.numbers import Number
+from workbook.bench.strip import AIR_C, MOST_C
+from workbook.errors import InputError, refuse
+from workbook.numbers import FINITE, JUST_ABOVE_0, Number, range_problems
 from workbook.units import with_unit
 from workbook.working import Step, step
 
@@ -219,16 +220,8 @@ def temperature_after_burst_c(
     return (air_c + rise + (at_air - lost * rise) * burst_s / stored * gain)[()]
 
 
-def allowed_a(
-    awg: int, air_c: float = 35.0, most_c: float = 80.0, *, loaded_wires: int = TIED_WIRES
-) -> float:
-    """Steady current at which a lead comes to the highest temperature that it may have.
-
-    Args:
-        awg: gauge.
-        air_c: air around the lead.
-        most_c: highest conductor temperature.
-        loaded_wires: loaded wires tied together.
+def allowed_a(awg: int) -> float:
+    """Steady current at which a lead, tied to its other pole, comes to the highest temperature that it may have.
 
     Source: the heat balance of `temperature_c`, solved for the current.
 
@@ -236,9 +229,9 @@ def allowed_a(
         >>> round(allowed_a(12), 1), round(float(temperature_c(12, 34.3, 35.0, loaded_wires=2)))
         (34.3, 80)
     """
-    lost_w = float(_conductance_w_per_m_k(awg)) * (most_c - air_c)
-    ohm = float(resistance_mohm(awg, 1000.0, most_c)) / 1000.0
-    return float(np.sqrt(lost_w / ohm) * bundle_factor(loaded_wires))
+    lost_w = float(_conductance_w_per_m_k(awg)) * (MOST_C - AIR_C)
+    ohm = float(resistance_mohm(awg, 1000.0, MOST_C)) / 1000.0
+    return float(np.sqrt(lost_w / ohm) * bundle_factor(TIED_WIRES))
 
 
 def onderdonk_a(area_mm2: Number, time_s: Number, air_c: Number = 25.0) -> Number:
@@ -385,10 +378,10 @@ def choose_wire(
     current_a: float,
     burst_a: float,
     length_mm: float,
-    max_temperature_c: float = 80.0,
+    max_temperature_c: float = MOST_C,
     *,
     burst_s: float = 10.0,
-    air_c: float = 35.0,
+    air_c: float = AIR_C,
 ) -> WireChoice:
     """Choose the gauge of the pack's main leads.
 
@@ -417,13 +410,19 @@ def choose_wire(
         >>> print(choice.why)
         12 AWG is the thinnest that keeps every limit: 14 AWG reaches 88 °C after 10 s at 40 A; ...
     """
-    _check_choice(
-        current_a,
-        burst_a,
-        air_c,
-        max_temperature_c=max_temperature_c,
-        length_mm=length_mm,
-        burst_s=burst_s,
+    above_0 = (JUST_ABOVE_0, FINITE, "above 0")
+    below_limit = (-90.0, np.nextafter(max_temperature_c, -np.inf), "-90 °C to below the limit")
+    refuse(
+        range_problems(
+            {
+                "current_a": (current_a, *above_0),
+                "burst_a": (burst_a, current_a, FINITE, f"at least current_a, {current_a:g},"),
+                "length_mm": (length_mm, *above_0),
+                "burst_s": (burst_s, *above_0),
+                "max_temperature_c": (max_temperature_c, *above_0),
+                "air_c": (air_c, *below_limit),
+            }
+        )
     )
     awg = np.array(GAUGES_AWG, float)
     run_mm = 2.0 * length_mm
@@ -461,25 +460,6 @@ def choose_wire(
             )
         )
     return _thinnest(tuple(rows), length_mm)
-
-
-def _check_choice(
-    current_a: float, burst_a: float, air_c: float, *, max_temperature_c: float, **above_0: float
-) -> None:
-    """Refuse what no gauge can be chosen for, all in one error."""
-    wrong = [
-        Problem(f"{name} is {value:g}; a figure above 0 is needed.", name)
-        for name, value in {"current_a": current_a, **above_0}.items()
-        if not 0 < value < np.inf
-    ]
-    if not burst_a >= current_a:
-        wrong.append(
-            Problem(f"burst_a is {burst_a:g}; at least current_a, {current_a:g}, is needed.")
-        )
-    if not -90 <= air_c < max_temperature_c:
-        right = f"-90 °C to below the limit, {max_temperature_c:g} °C,"
-        wrong.append(Problem(f"air_c is {air_c:g}; {right} is needed."))
-    refuse(wrong)
 
 
 def _thinnest(rows: tuple[WireRow, ...], length_mm: float) -> WireChoice:
