@@ -94,18 +94,18 @@ def test_a_flight_of_ones_own_corrects_the_plan_from_before_the_flights(opened, 
     keep("multirotor", payload_g=300.0)
     view = opened("what_flight_said")
     data = (NOTEBOOKS / "logs" / "six_warm.csv").read_bytes()
-    view.own.value = ChosenFile("mine.csv", data)
+    view.flight.own.value = ChosenFile("mine.csv", data)
     view.after.save_button.click()
     assert "Kept in" in plain(view.after.reply.value)
     first = read_design(folder / "designs" / "mine.toml").part.measured
     again = opened("what_flight_said")
-    again.own.value = ChosenFile("mine.csv", data)
+    again.flight.own.value = ChosenFile("mine.csv", data)
     again.after.save_button.click()  # the same flight once more: the same figures, not twice corrected
     assert read_design(folder / "designs" / "mine.toml").part.measured == first
 
 
 def test_flights_that_disagree_go_into_the_plan_at_a_second_press(page, folder, view) -> None:
-    view.own.value = None
+    view.flight.own.value = None
     page.take_slip(ChargerSlip(20.0, 8.0), 20.0, 15.0)
     page.count()
     page.take_slip(ChargerSlip(20.0, 6.0), 20.0, 15.0)

@@ -81,7 +81,7 @@ def test_rows_are_typed_and_wrong_ones_are_reported(page: ArrivingCells) -> None
 
 def test_a_log_of_ones_own_is_taken(page: ArrivingCells) -> None:
     content = here_or_shipped(Path("cell_logs/good_batch.csv")).read_bytes()
-    page.lot.own.value = ChosenFile("mine.csv", content)
+    page.lot.choice.own.value = ChosenFile("mine.csv", content)
     assert page.lot.choice.value == ""
     assert page.lot.result.where == "mine.csv"
 

@@ -122,12 +122,12 @@ def test_every_planted_fault_is_found_with_its_figure(batch) -> None:
 
 def test_a_log_of_ones_own_and_what_is_wrong_with_it(batch) -> None:
     text = "id,capacity mAh\n" + "".join(f"c{k},{4700 + k}\n" for k in range(20))
-    batch.own.value = ChosenFile("mine.csv", text.encode())
+    batch.choice.own.value = ChosenFile("mine.csv", text.encode())
     assert batch.live.problems == ()
     assert "cells in the log 20" in plain(batch.figures.html.value)
-    batch.own.value = ChosenFile("short.csv", b"id,capacity mAh\na,4800\nb,4810\n")
+    batch.choice.own.value = ChosenFile("short.csv", b"id,capacity mAh\na,4800\nb,4810\n")
     assert "6 groups of 3 need 18" in batch.live.problems[0]
-    batch.own.value = ChosenFile("bad.csv", b"id,capacity mAh\na,much\n")
+    batch.choice.own.value = ChosenFile("bad.csv", b"id,capacity mAh\na,much\n")
     assert "bad.csv, row 2" in batch.live.problems[0]
 
 

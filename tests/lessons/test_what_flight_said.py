@@ -88,11 +88,11 @@ def test_a_boundary_is_moved_and_a_wrong_one_refused(view) -> None:
 
 def test_a_log_of_ones_own_is_held_against_ones_own_design(view) -> None:
     data = (NOTEBOOKS / "logs" / "six_warm.csv").read_bytes()
-    view.own.value = ChosenFile("mine.csv", data)
+    view.flight.own.value = ChosenFile("mine.csv", data)
     assert view.inputs["flight"].value == ""
     assert view.result.log.name == "mine.csv"
     assert view.after.opened is view.opened
-    view.own.value = ChosenFile("bad.csv", b"a,b\n1,2\n")
+    view.flight.own.value = ChosenFile("bad.csv", b"a,b\n1,2\n")
     assert "bad.csv" in view.live.problems[0]
     assert view.result.log.name == "mine.csv"  # what was shown stays
 

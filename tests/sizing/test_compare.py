@@ -118,9 +118,11 @@ def test_a_row_is_the_design_sized_with_that_table(six_rotor: Design) -> None:
     rows = compare_tables(six_rotor, tables)
     for table, row in zip(tables, rows, strict=True):
         point = operate(six_rotor.changed(table=table))
-        assert row.endurance_min == pytest.approx(float(point.endurance_min), rel=1e-12)
-        assert row.hover_power_w == pytest.approx(float(point.power_w), rel=1e-12)
-        assert row.thrust_to_weight_end == pytest.approx(float(point.end.thrust_to_weight))
+        assert row.figures["endurance_min"] == pytest.approx(float(point.endurance_min), rel=1e-12)
+        assert row.figures["hover_power_w"] == pytest.approx(float(point.power_w), rel=1e-12)
+        assert row.figures["thrust_to_weight_end"] == pytest.approx(
+            float(point.end.thrust_to_weight)
+        )
 
 
 def test_thrust_per_watt_and_per_ampere_by_hand(six_rotor: Design) -> None:
@@ -129,9 +131,9 @@ def test_thrust_per_watt_and_per_ampere_by_hand(six_rotor: Design) -> None:
     point = operate(six_rotor)
     thrust = float(point.all_up_mass_g) / 6
     per_watt = thrust / (110.0 * (thrust / 1000) ** 1.5)
-    assert row.hover_efficiency_gf_w == pytest.approx(per_watt, rel=1e-9)
+    assert row.figures["hover_efficiency_gf_w"] == pytest.approx(per_watt, rel=1e-9)
     mean_v = float(point.power_w / point.mean_current_a)
-    assert row.hover_efficiency_gf_a == pytest.approx(per_watt * mean_v, rel=1e-6)
+    assert row.figures["hover_efficiency_gf_a"] == pytest.approx(per_watt * mean_v, rel=1e-6)
 
 
 def test_the_table_in_use_is_marked_and_others_may_lack_throttle(six_rotor: Design) -> None:
@@ -139,7 +141,7 @@ def test_the_table_in_use_is_marked_and_others_may_lack_throttle(six_rotor: Desi
     bare = replace(power_law_table(100.0), throttle_pct=np.full(30, np.nan), source="other")
     rows = compare_tables(six_rotor.changed(throttle_cap_pct=60.0), [used, bare])
     assert [row.in_use for row in rows] == [True, False]
-    assert np.isnan(rows[1].hover_throttle_end_pct)
+    assert np.isnan(rows[1].figures["hover_throttle_end_pct"])
     text = tables_text(rows)
     assert text.count("* ") >= 1
     assert "gf/A is at the pack's own" in text
@@ -148,7 +150,7 @@ def test_the_table_in_use_is_marked_and_others_may_lack_throttle(six_rotor: Desi
 def test_the_file_of_a_demo_design_holds_its_own_table() -> None:
     file = read_design(DESIGNS / "survey_six.toml")
     rows = compare_tables(file.design, file.tables().tables)
-    assert [row.propeller for row in rows if row.in_use] == ["15x5"]
+    assert [row.table.propeller for row in rows if row.in_use] == ["15x5"]
     assert len(rows) == 2
 
 

@@ -25,7 +25,7 @@ from workbook.errors import InputError
 from workbook.files.cell_log import CellLog, parse_cell_log
 from workbook.files.design_file import measured, moved_design, read_design, write_design
 from workbook.files.writing import SeenFiles
-from workbook.lessons.build_sheet import DEMOS, chosen_log
+from workbook.lessons.build_sheet import DEMOS, LOGS, chosen_log
 from workbook.lessons.learner import (
     FILES,
     cells,
@@ -39,7 +39,13 @@ from workbook.sheet.arrival import plan_lines, write_arrival_form
 from workbook.sizing.design import Origin
 from workbook.units import number_in
 from workbook.widgets.charts import Level, Line, LineChart, Point, small_chart
-from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, RowsGrid, controls
+from workbook.widgets.controls import (
+    ChoiceControl,
+    ChosenFile,
+    DemoOrOwnLog,
+    RowsGrid,
+    controls,
+)
 from workbook.widgets.frame import LiveView
 from workbook.widgets.parts import REPLACE, Reply, button, heading, text_box, tick, wrapped
 from workbook.widgets.style import Panel
@@ -233,15 +239,13 @@ class TestedLot(LiveView):
 
     @override
     def build(self) -> W.Widget:
-        self.choice = ChoiceControl("measured", {**DEMOS, "a file of my own": "", TYPED: TYPED})
-        self.own = FileControl("A log of your own", ".csv,.tsv,.txt", limit_mb=5.0)
-        self.own.observe(lambda change: self._data_given(change["new"], ""), names="value")
+        self.choice = DemoOrOwnLog("measured", DEMOS, *LOGS, {TYPED: TYPED})
         self.rows = RowsGrid(TYPED_COLUMNS, rows=4, label="Or type the rows of your form")
         self.rows.layout.overflow = "auto"
-        self.rows.observe(lambda change: self._data_given(change["new"], TYPED), names="value")
+        self.rows.observe(self._rows_typed, names="value")
         self.inputs = {
             "name": self.choice,
-            "own": self.own,
+            "own": self.choice.own,
             "rows": self.rows,
             "cell": self.cell,
             "craft": self.craft,
@@ -254,11 +258,11 @@ class TestedLot(LiveView):
         left += [self.verdict, self.figures, self.signs]
         body = self.side_by_side([*left, self.big], [wrapped(*self.charts)])
         tables = wrapped(self.bad, self.groups, grid_gap="0 40px")
-        return W.VBox([body, tables, self.noticed, self.own, self.rows])
+        return W.VBox([body, tables, self.noticed, self.choice.own, self.rows])
 
-    def _data_given(self, given: Any, choice: str) -> None:
-        if given:
-            self.choice.value = choice
+    def _rows_typed(self, change: Any) -> None:
+        if change["new"]:
+            self.choice.value = TYPED
 
     @override
     def compute(

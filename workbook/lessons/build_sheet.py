@@ -33,7 +33,7 @@ from workbook.units import axis_text, cached_by_units, number_in, with_unit
 from workbook.widgets.controls import (
     ChoiceControl,
     ChosenFile,
-    FileControl,
+    DemoOrOwnLog,
     NumberControl,
     controls,
 )
@@ -217,6 +217,8 @@ class BuildSheet(LessonView):
 
 
 FOLDER = Path("cell_logs")
+LOGS = (".csv,.tsv,.txt", 5.0)
+"""Endings of a cell log, and its largest size in MB."""
 DEMOS = {"good batch (demo)": "good_batch.csv", "doubtful batch (demo)": "doubtful_batch.csv"}
 
 
@@ -248,21 +250,19 @@ class CellBatch(Panel):
 
     def __init__(self, design: Design[Any]) -> None:
         self.design = design
-        self.choice = ChoiceControl("cell log", {**DEMOS, "a file of my own": ""})
-        self.own = FileControl("A log of your own", ".csv,.tsv,.txt", limit_mb=5.0)
-        self.own.observe(self._own_chosen, names="value")
+        self.choice = DemoOrOwnLog("cell log", DEMOS, *LOGS)
         self.figures, self.groups, self.left_out = KeyFigures(), Table(), Table()
         self.ways, self.notes = Table(), Notices()
         self.working_panel = WorkingPanel()
         self.live = Live(
-            {"name": self.choice, "own": self.own}, self.compute, self.render, slow=True
+            {"name": self.choice, "own": self.choice.own}, self.compute, self.render, slow=True
         )
         beside = W.VBox([self.ways, self.left_out])
         tables = wrapped(W.VBox([self.groups]), beside, grid_gap="0 40px")
         super().__init__(
             heading("Measured cells"),
             self.choice,
-            self.own,
+            self.choice.own,
             self.live.status,
             self.figures,
             tables,
@@ -272,16 +272,13 @@ class CellBatch(Panel):
             max_width="1170px",
         )
 
-    def _own_chosen(self, change: Any) -> None:
-        if change["new"] is not None:
-            self.choice.value = ""
-
     @property
     def path(self) -> Path | None:
         """The log in use as a file; None where there is none."""
         if self.choice.value:
             return here_or_shipped(FOLDER / str(self.choice.value))
-        return self.own.value.path if self.own.value else None
+        own = self.choice.own.value
+        return own.path if own else None
 
     def compute(self, name: str, own: ChosenFile | None) -> BatchResult | None:
         """Read the log and deal the good cells; None where no log is chosen yet."""

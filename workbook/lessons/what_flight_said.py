@@ -31,7 +31,7 @@ from workbook.sheet.text import result_text
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
 from workbook.widgets.charts import Level, Line, LineChart
-from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, NumberControl
+from workbook.widgets.controls import ChoiceControl, ChosenFile, DemoOrOwnLog, NumberControl
 from workbook.widgets.parts import Reply, button, text_box, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
@@ -47,7 +47,6 @@ FLIGHTS = {
     "first pack, mild day": MILD,
     "first pack, cold morning": COLD,
     "built pack, mild day": BUILT,
-    "a log of my own": "",
 }
 BUDGET_WORDS = "Between the dashed lines the margin budget has nine flights in ten."
 LARGEST_MB = 60.0
@@ -142,18 +141,18 @@ class WhatFlightSaid(LessonView):
         self._flight, watts = MILD, _planned_w(self.plans[MILD])
         self._compared: tuple[Any, FlightComparison] | None = None
         self._compared_shown: FlightComparison | None = None
-        self.own = FileControl("A log of your own", ".csv,.tsv,.txt,.log", limit_mb=LARGEST_MB)
-        self.own.observe(self._own_chosen, names="value")
+        self.flight = DemoOrOwnLog("flight", FLIGHTS, ".csv,.tsv,.txt,.log", LARGEST_MB)
+        for control in (self.flight, self.flight.own):
+            control.observe(lambda _: self._flight_changed(), names="value")
         self.moved = MovedPhases()
         side_controls: dict[str, Any] = {
-            "flight": ChoiceControl("flight", FLIGHTS),
+            "flight": self.flight,
             "power_w": NumberControl.of("power_w", watts, high=float(np.round(3 * watts, -1))),
             "resistance_factor": NumberControl.of("resistance_factor", 1.0),
             "pack_temperature_c": NumberControl.of("pack_temperature_c", TAKEN_OFF_C[MILD][0]),
             "air_temperature_c": NumberControl.of("air_temperature_c", TAKEN_OFF_C[MILD][1]),
         }
-        self.inputs = {**side_controls, "own": self.own, "moved": self.moved}
-        self.inputs["flight"].observe(lambda _: self._flight_changed(), names="value")
+        self.inputs = {**side_controls, "own": self.flight.own, "moved": self.moved}
         self.key, self.notices = KeyFigures(), Notices()
         across = "time since take-off, min"
         self.volts = LineChart(
@@ -176,20 +175,15 @@ class WhatFlightSaid(LessonView):
         return self.side_by_side(
             [*side_controls.values(), self.key],
             [self.volts, self.watts],
-            self.own,
+            self.flight.own,
             self.notices,
             self.moved,
         )
 
-    def _own_chosen(self, change: Any) -> None:
-        if change["new"] is not None:
-            self._flight_changed()
-            self.inputs["flight"].value = ""
-
     def _flight_changed(self) -> None:
         """Another flight: its phases are found anew; a demo's temperatures are its own, and another pack's power."""
         self.moved.value = None
-        before, self._flight = self._flight, str(self.inputs["flight"].value)
+        before, self._flight = self._flight, str(self.flight.value)
         known = TAKEN_OFF_C.get(self._flight)
         if known is None:
             return

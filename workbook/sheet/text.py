@@ -273,18 +273,18 @@ def tables_text(rows: Sequence[TableRow]) -> str:
         f"{'throttle %':>12}{'T/W end':>9}  limits",
     ]
     for row in rows:
-        name = ", ".join(
-            part for part in (row.motor, row.propeller, f"{row.table_v:.1f} V") if part
+        table, found = row.table, row.figures
+        name = ", ".join(filter(None, (table.motor, table.propeller, f"{found['table_v']:.1f} V")))
+        throttle = "-".join(
+            number_in(found[f"hover_throttle_{at}_pct"], "", 0) for at in ("full", "end")
         )
-        full, end = row.hover_throttle_full_pct, row.hover_throttle_end_pct
-        throttle = f"{number_in(full, '', 0)}-{number_in(end, '', 0)}"
         lines.append(
             f"{'* ' if row.in_use else '  '}{name:<44}"
-            f"{number_in(row.hover_efficiency_gf_w, 'gf/W', 1):>7}"
-            f"{number_in(row.hover_efficiency_gf_a, 'gf/A', 0):>8}"
-            f"{number_in(row.hover_power_w, '', 0):>9}{number_in(row.endurance_min, '', 1):>7}"
-            f"{throttle:>12}{number_in(row.thrust_to_weight_end, '', 2):>9}  "
-            f"{'hold' if row.holds else 'broken: ' + '; '.join(row.broken)}"
+            f"{number_in(found['hover_efficiency_gf_w'], 'gf/W', 1):>7}"
+            f"{number_in(found['hover_efficiency_gf_a'], 'gf/A', 0):>8}"
+            f"{number_in(found['hover_power_w'], '', 0):>9}{number_in(found['endurance_min'], '', 1):>7}"
+            f"{throttle:>12}{number_in(found['thrust_to_weight_end'], '', 2):>9}  "
+            f"{'hold' if row.result.holds else 'broken: ' + '; '.join(row.broken)}"
         )
     lines.append(
         f"{axis_text('gf/A')} is at the pack's own mean voltage: ampere figures printed for another voltage mislead."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, Literal, TypeAlias
 
 import numpy as np
@@ -272,46 +272,71 @@ def _margin(limit: Limit | None) -> float | None:
     return margin if np.isfinite(margin) else None
 
 
+OF_HOVER = (
+    "hover_power_w",
+    "endurance_min",
+    "hover_throttle_full_pct",
+    "hover_throttle_end_pct",
+    "thrust_to_weight_end",
+    "full_throttle_cell_current_a",
+)
+"""What is shown of a design that hovers by another table, keys of its figures."""
+
+
 @dataclass(frozen=True)
 class TableRow:
-    """A single design hovering by one thrust table; figures are NaN outside the table.
+    """A single design hovering by one thrust table.
 
     Attributes:
-        motor, propeller, table_v: which table: names, and the voltage at which it was taken.
+        table: the table.
         in_use: whether it is the table of the design.
-        hover_thrust_per_motor_gf: the same for every table.
-        hover_efficiency_gf_w: thrust per watt of one motor on the bench, at any voltage.
-        hover_efficiency_gf_a: thrust per ampere at the pack's mean voltage in flight.
-        hover_power_w, endurance_min: of the craft in hover.
-        hover_throttle_full_pct, hover_throttle_end_pct: NaN without a throttle column.
-        thrust_to_weight_end: thrust to weight at the end of the flight.
-        full_throttle_cell_current_a: at a full pack, at the throttle cap.
-        holds: whether every limit holds; broken: the names of those that do not, or that of pack or
-            flight could not be checked.
+        result: the design sized with it.
     """
 
-    motor: str
-    propeller: str
-    table_v: float
+    table: ThrustTable
     in_use: bool
-    hover_thrust_per_motor_gf: float
-    hover_efficiency_gf_w: float
-    hover_efficiency_gf_a: float
-    hover_power_w: float
-    endurance_min: float
-    hover_throttle_full_pct: float
-    hover_throttle_end_pct: float
-    thrust_to_weight_end: float
-    full_throttle_cell_current_a: float
-    holds: bool
-    broken: tuple[str, ...]
+    result: SizingResult
+
+    @property
+    def figures(self) -> dict[str, float]:
+        """By name; NaN outside the table, and of the throttle without a throttle column.
+
+        Thrust over power is that of one motor on the bench, at any voltage; thrust over current is at the pack's mean
+        voltage in flight.
+        """
+        table, run, pack = self.table, self.result.point.run, self.result.design.pack
+        thrust_gf = float(self.result.point.thrust_per_motor_gf)
+        bench_gf_w = thrust_gf / float(table.power_at_thrust(thrust_gf))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            mean_v = float(pack.series * run.energy_wh / run.charge_ah)
+        of_hover = {key: self.result.figure(key) for key in OF_HOVER}
+        return {
+            "table_v": float(
+                table.supply_v if np.isfinite(table.supply_v) else table.voltage_v.max()
+            ),
+            "hover_thrust_per_motor_gf": thrust_gf,
+            "hover_efficiency_gf_w": bench_gf_w,
+            "hover_efficiency_gf_a": bench_gf_w * mean_v,
+            **{key: np.nan if x is None else float(x) for key, x in of_hover.items()},
+        }
+
+    @property
+    def broken(self) -> tuple[str, ...]:
+        """Names of the limits that do not hold, or that of pack or flight could not be checked."""
+        unchecked = (x.name for x in self.result.not_checked if x.concern != "part")
+        broken = (limit.name for limit in self.result.broken)
+        return (*broken, *(f"not checked: {name}" for name in unchecked))
 
     def as_dict(self) -> dict[str, Any]:
-        """Plain values, the unit as suffix; None where a figure is undefined."""
-        values = asdict(self)
-        kept = {key: values.pop(key) for key in ("in_use", "holds")}
-        broken = list(values.pop("broken"))
-        return {**plain(values), **kept, "broken": broken}
+        """Plain values, the unit as suffix."""
+        return {
+            "motor": self.table.motor,
+            "propeller": self.table.propeller,
+            **plain(self.figures),
+            "in_use": self.in_use,
+            "holds": self.result.holds,
+            "broken": list(self.broken),
+        }
 
 
 def compare_tables(design: Design[Any], tables: Sequence[ThrustTable]) -> tuple[TableRow, ...]:
@@ -347,9 +372,13 @@ def compare_tables(design: Design[Any], tables: Sequence[ThrustTable]) -> tuple[
         ... )
         >>> pack = Pack(find_cell("Sedge"), 6, 3, 10.0, 75.0, 8.0)
         >>> for row in compare_tables(Design("six", six, pack, Flight(3.1, 20.0)), (small, large)):
-        ...     print(row.propeller, round(row.hover_efficiency_gf_w, 1), round(row.endurance_min))
-        13x4 9.6 31
-        15x5 11.3 37
+        ...     found = row.figures
+        ...     print(
+        ...         row.table.propeller,
+        ...         *(round(found[k], 1) for k in ("hover_efficiency_gf_w", "endurance_min")),
+        ...     )
+        13x4 9.6 31.4
+        15x5 11.3 37.3
     """
     if craft_type_of(design).steady != "hover":
         raise InputError(
@@ -362,35 +391,7 @@ def compare_tables(design: Design[Any], tables: Sequence[ThrustTable]) -> tuple[
 def _row(design: Design[Any], table: ThrustTable) -> TableRow:
     used, cap = design.craft.table, {} if table.has_throttle else {"throttle_cap_pct": 100.0}
     alone = replace(design, today=None, mission=()).changed(table=table, **cap)
-    result = size(alone)
-    figures, point = result.figures(), result.point
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mean_v = float(design.pack.series * point.run.energy_wh / point.run.charge_ah)
-    thrust = float(point.thrust_per_motor_gf)
-    bench_gf_w = thrust / float(table.power_at_thrust(thrust))
     names = ("motor", "propeller", "source")
     same = all(getattr(table, name) == getattr(used, name) for name in names)
-    keys = (
-        "hover_power_w",
-        "endurance_min",
-        "hover_throttle_full_pct",
-        "hover_throttle_end_pct",
-        "thrust_to_weight_end",
-        "full_throttle_cell_current_a",
-    )
-    values: dict[str, Any] = {k: np.nan if figures[k] is None else figures[k] for k in keys}
-    return TableRow(
-        table.motor,
-        table.propeller,
-        float(table.supply_v if np.isfinite(table.supply_v) else table.voltage_v.max()),
-        table is used or (same and np.array_equal(table.thrust_gf, used.thrust_gf)),
-        thrust,
-        bench_gf_w,
-        bench_gf_w * mean_v,
-        **values,
-        holds=result.holds,
-        broken=(
-            *(limit.name for limit in result.broken),
-            *(f"not checked: {x.name}" for x in result.not_checked if x.concern != "part"),
-        ),
-    )
+    in_use = table is used or (same and np.array_equal(table.thrust_gf, used.thrust_gf))
+    return TableRow(table, in_use, size(alone))

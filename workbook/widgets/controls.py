@@ -570,3 +570,40 @@ class FileControl(Panel):
             refuse_size(len(file.content), file.name, self.limit_bytes)
             self.chosen.value = f"{escape(file.name)}, {len(file.content) / 1e3:.1f} kB"
             self.value = file
+
+
+class DemoOrOwnLog(ChoiceControl):
+    """A choice of demo logs and one's own, which is chosen with its file.
+
+    Args:
+        label: what is chosen, in words.
+        demos: label to the name of a demo's file.
+        accept: endings of a log of one's own.
+        limit_mb: its largest size.
+        more: what else there is to choose from, label to value.
+
+    Attributes:
+        own: where the file is chosen; `value` is then "".
+
+    Example:
+        >>> log = DemoOrOwnLog("log", {"good batch": "good.csv"}, ".csv", 5.0)
+        >>> log.own.value = ChosenFile("mine.csv", b"")
+        >>> log.label, log.value
+        ('a log of my own', '')
+    """
+
+    def __init__(
+        self,
+        label: str,
+        demos: Mapping[str, str],
+        accept: str,
+        limit_mb: float,
+        more: Mapping[str, str] | None = None,
+    ) -> None:
+        super().__init__(label, {**demos, "a log of my own": "", **(more or {})})
+        self.own = FileControl("A log of your own", accept, limit_mb)
+        self.own.observe(self._own_chosen, names="value")
+
+    def _own_chosen(self, change: traitlets.Bunch) -> None:
+        if change["new"] is not None:
+            self.value = ""
