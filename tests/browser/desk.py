@@ -126,8 +126,8 @@ def _wait_for(url: str, token: str, server: subprocess.Popen[bytes], log: Path) 
                 return
         except OSError:
             time.sleep(0.2)
-    told = log.read_text("utf-8", "replace")
-    raise RuntimeError(f"JupyterLab did not start:\n{told[-3000:]}")
+    printed = log.read_text("utf-8", "replace")
+    raise RuntimeError(f"JupyterLab did not start:\n{printed[-3000:]}")
 
 
 def _stop(server: subprocess.Popen[bytes]) -> None:

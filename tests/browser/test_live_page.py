@@ -101,14 +101,16 @@ def check_places(page: Any, sent: Sent, tried: int) -> None:
     """Word, figures and sentences at places by chance, against `size` there."""
     chance, keys = np.random.default_rng(tried), figure_keys(size(sent.file.design))
     for _ in range(tried):
-        at = [int(chance.integers(len(slider.values))) for slider in sent.sliders]
-        shown = page.evaluate(SET, {s.key: k for s, k in zip(sent.sliders, at, strict=True)})
-        changes = {s.key: s.values[k] for s, k in zip(sent.sliders, at, strict=True)}
+        places = [int(chance.integers(len(slider.values))) for slider in sent.sliders]
+        shown = page.evaluate(SET, {s.key: k for s, k in zip(sent.sliders, places, strict=True)})
+        changes = {s.key: s.values[k] for s, k in zip(sent.sliders, places, strict=True)}
         design = sent.file.design.changed(**changes)
         answer = size(design, notices=sent.file.notices_of(design))
-        told = json.loads(json.dumps(answer.as_dict()))
+        figures = json.loads(json.dumps(answer.as_dict()))
         assert shown["word"].endswith(f" {WORDS[answer.verdict]}"), changes
-        texts = {key: "-" if told[key] is None else RESULTS[key].text(told[key]) for key in keys}
+        texts = {
+            key: "-" if figures[key] is None else RESULTS[key].text(figures[key]) for key in keys
+        }
         assert shown["figures"] == texts, changes
         assert all(stop in shown["said"] for stop in answer.stops)
         assert shown["flights"] in ("", f"Flight time: {answer.flights_text}")

@@ -75,4 +75,4 @@ def test_thirty_moves_at_once_come_in_order_and_end_with_the_newest(stage: Any) 
         }"""
     )
     for widget in ("chart", "other"):
-        assert [told for name, told, _ in log if name == widget] == list(range(30))
+        assert [number for name, number, _ in log if name == widget] == list(range(30))

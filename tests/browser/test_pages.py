@@ -101,9 +101,9 @@ def test_a_page_whose_figure_does_not_come_says_what_to_do(desk: Desk, missing: 
     page.wait_for_selector("footer", state="attached", timeout=START_S * 1000)
     assert page.locator("#late").count() == 0
     page.clock.fast_forward(MINUTE_MS)
-    told = page.wait_for_selector("#late", timeout=ANSWER_S * 1000)
-    assert "Reload the page" in told.inner_text()
-    assert "terminal" in told.inner_text()
+    late = page.wait_for_selector("#late", timeout=ANSWER_S * 1000)
+    assert "Reload the page" in late.inner_text()
+    assert "terminal" in late.inner_text()
     assert page.locator(".jupyter-widgets").count() == 0
     desk.screenshot(f"late_{missing}")
     desk.errors.clear()

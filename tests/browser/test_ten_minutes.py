@@ -218,12 +218,12 @@ def test_from_a_screenshot_a_graph_a_scale_and_a_hover_to_a_verdict(
     took_s = time.monotonic() - began
     person.open_link("the sizing bench", "sizing_bench.ipynb")
     on_the_bench(person)
-    told = (
+    taken = (
         f"{took_s:.0f} s by the clock to the verdict, {person.clicks} clicks and {person.keys} keys: "
         f"{person.by_hand_s / 60:.1f} min by hand."
     )
-    record_property("ten_minutes", told)
-    print(told)
+    record_property("ten_minutes", taken)
+    print(taken)
     assert desk.at_rest(desk.page.locator(".wb-bench .wb-verdict").inner_text) == verdict
     folder = desk.lab.folder
     design = read_design(folder / "designs" / "mine.toml").design

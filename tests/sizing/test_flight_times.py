@@ -54,15 +54,15 @@ def test_the_reading_against_a_hundred_thousand_draws(name: str) -> None:
     assert few.plan_min == pytest.approx(plan.plan, rel=1e-12)
     assert few.half_min == pytest.approx(plan.p50, abs=0.003 * plan.plan)
     assert few.low_min == pytest.approx(plan.p05, abs=0.007 * plan.plan)
-    at = design.changed(wanted_min=plan.p50)
-    assert read(at).met_pct == pytest.approx(50.0, abs=5.0)
+    asked = design.changed(wanted_min=plan.p50)
+    assert read(asked).met_pct == pytest.approx(50.0, abs=5.0)
 
 
 def test_the_budget_with_as_many_draws_reads_the_same() -> None:
     design = demo("survey_six")
-    told = budget(design, draws=1024, seed=1)
-    assert read(design).half_min == pytest.approx(told.reading("endurance_min").p50, rel=1e-12)
-    assert read(design).met_pct == pytest.approx(told.met_pct)
+    found = budget(design, draws=1024, seed=1)
+    assert read(design).half_min == pytest.approx(found.reading("endurance_min").p50, rel=1e-12)
+    assert read(design).met_pct == pytest.approx(found.met_pct)
 
 
 def test_the_same_design_always_reads_the_same() -> None:
@@ -121,9 +121,9 @@ def test_nothing_asked_nothing_missed() -> None:
 
 
 def test_the_sentence_is_rounded_to_the_short_side() -> None:
-    told = FlightTimes(26.99, plan_min=35.29, low_min=23.88, met_pct=93.9).text(24.0)
-    assert told.startswith("35.2 min as planned; one flight in two lasts 26.9 min or more")
-    assert "less than 23.8 min; 93 in a hundred last the 24 min asked for." in told
+    text = FlightTimes(26.99, plan_min=35.29, low_min=23.88, met_pct=93.9).text(24.0)
+    assert text.startswith("35.2 min as planned; one flight in two lasts 26.9 min or more")
+    assert "less than 23.8 min; 93 in a hundred last the 24 min asked for." in text
 
 
 @pytest.mark.parametrize("name", DEMOS)

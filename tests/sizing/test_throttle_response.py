@@ -23,11 +23,11 @@ def test_at_a_ceilings_throttle_the_cell_carries_the_limit(survey: Design) -> No
     for name in ("full", "half", "end"):
         for which in ("continuous", "burst"):
             ceiling = getattr(getattr(point, name), which)
-            at = getattr(throttle_curves(survey, np.array([float(ceiling.throttle_pct)])), name)
+            curves = getattr(throttle_curves(survey, np.array([float(ceiling.throttle_pct)])), name)
             # the drive's throttle goes by motor and propeller, the ceiling by the table's watts:
             # they differ by how well the table's rows fit the motor
-            assert float(at.cell_a[0]) == pytest.approx(float(ceiling.cell_a), rel=0.02)
-            assert float(at.thrust_gf[0]) == pytest.approx(float(ceiling.thrust_gf), rel=0.02)
+            assert float(curves.cell_a[0]) == pytest.approx(float(ceiling.cell_a), rel=0.02)
+            assert float(curves.thrust_gf[0]) == pytest.approx(float(ceiling.thrust_gf), rel=0.02)
 
 
 def test_more_throttle_more_thrust_more_current_less_voltage(survey: Design) -> None:
