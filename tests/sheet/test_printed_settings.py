@@ -156,8 +156,8 @@ def try_asked(design: Design[Any], result: Result) -> int:
             continue
         kept(size(design.changed(**{figure: value})), limit_key)
         tried += 1
-    if result.flights is not None and result.flights.half_min >= 0.1:
-        half = float(RESULTS["endurance_p50_min"].number(result.flights.half_min))
+    if result.flights is not None and result.flights.endurance_p50_min >= 0.1:
+        half = float(RESULTS["endurance_p50_min"].number(result.flights.endurance_p50_min))
         kept(size(design.changed(wanted_min=half)), "endurance_half")
         tried += 1
     return tried

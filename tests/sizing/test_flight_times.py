@@ -51,9 +51,9 @@ def test_the_reading_against_a_hundred_thousand_draws(name: str) -> None:
     design = demo(name)
     many, few = budget(design, draws=2**17, seed=9), read(design)
     plan = many.reading("endurance_min")
-    assert few.plan_min == pytest.approx(plan.plan, rel=1e-12)
-    assert few.half_min == pytest.approx(plan.p50, abs=0.003 * plan.plan)
-    assert few.low_min == pytest.approx(plan.p05, abs=0.007 * plan.plan)
+    assert few.endurance_plan_min == pytest.approx(plan.plan, rel=1e-12)
+    assert few.endurance_p50_min == pytest.approx(plan.p50, abs=0.003 * plan.plan)
+    assert few.endurance_p05_min == pytest.approx(plan.p05, abs=0.007 * plan.plan)
     asked = design.changed(wanted_min=plan.p50)
     assert read(asked).met_pct == pytest.approx(50.0, abs=5.0)
 
@@ -61,7 +61,9 @@ def test_the_reading_against_a_hundred_thousand_draws(name: str) -> None:
 def test_the_budget_with_as_many_draws_reads_the_same() -> None:
     design = demo("survey_six")
     found = budget(design, draws=1024, seed=1)
-    assert read(design).half_min == pytest.approx(found.reading("endurance_min").p50, rel=1e-12)
+    assert read(design).endurance_p50_min == pytest.approx(
+        found.reading("endurance_min").p50, rel=1e-12
+    )
     assert read(design).met_pct == pytest.approx(found.met_pct)
 
 
@@ -80,7 +82,7 @@ def test_a_flight_that_cannot_be_flown_lasts_no_time() -> None:
     assert found is not None
     grams = 1.0 + draw_lines(STANDARD_LINES, 1024, 1)[1] / 100.0  # the second line is the scale's
     assert found.met_pct <= 100.0 * np.mean(0.995 * grams <= 1.0) + 1e-9
-    assert found.low_min == 0.0
+    assert found.endurance_p05_min == 0.0
 
 
 def test_no_plan_no_reading() -> None:
@@ -90,7 +92,7 @@ def test_no_plan_no_reading() -> None:
 
 def test_a_plan_that_fewer_than_half_meet_does_not_hold() -> None:
     six = demo("survey_six")
-    half = read(six).half_min
+    half = read(six).endurance_p50_min
     kept, missed = (
         size(six.changed(wanted_min=half - 0.01)),
         size(six.changed(wanted_min=half + 0.01)),
@@ -105,7 +107,7 @@ def test_a_plan_that_fewer_than_half_meet_does_not_hold() -> None:
 
 def test_a_distance_that_fewer_than_half_meet_does_not_hold() -> None:
     wing = demo("survey_wing").changed(wanted_min=None)
-    half = read(wing).half_km
+    half = read(wing).range_p50_km
     missed = size(wing.changed(wanted_km=half + 0.01))
     assert "range_half" in [limit.key for limit in missed.broken]
     assert size(wing.changed(wanted_km=half - 0.01)).holds
@@ -121,7 +123,9 @@ def test_nothing_asked_nothing_missed() -> None:
 
 
 def test_the_sentence_is_rounded_to_the_short_side() -> None:
-    text = FlightTimes(26.99, plan_min=35.29, low_min=23.88, met_pct=93.9).text(24.0)
+    text = FlightTimes(26.99, endurance_plan_min=35.29, endurance_p05_min=23.88, met_pct=93.9).text(
+        24.0
+    )
     assert text.startswith("35.2 min as planned; one flight in two lasts 26.9 min or more")
     assert "less than 23.8 min; 93 in a hundred last the 24 min asked for." in text
 
@@ -134,13 +138,13 @@ def test_many_designs_at_once_get_the_verdict_of_each(name: str) -> None:
     for cell in cells:
         one = design.changed(cell=cell)
         alone = [size(one.changed(parallel=p)).flights for p in parallel]
-        halves = np.array([0.0 if found is None else found.half_min for found in alone])
+        halves = np.array([0.0 if found is None else found.endurance_p50_min for found in alone])
         for share in (0.8, 0.98, 0.999, 1.001, 1.02, 1.2):
             asked = one.changed(wanted_min=float(share * halves.max()))
             found = half_of_flights(partial(with_parallel, asked, parallel), np.arange(4))
             broken = limits_of_flights(asked, found)[0].broken
             assert (broken == (halves < share * halves.max())).all(), (cell.name, share)
-            np.testing.assert_allclose(found.half_min, halves, rtol=0.09)
+            np.testing.assert_allclose(found.endurance_p50_min, halves, rtol=0.09)
 
 
 @pytest.mark.parametrize("name", ["survey_six", "survey_wing"])
@@ -166,17 +170,19 @@ def test_of_many_designs_a_few_drawn_tell_which_others_must_be(
     asked, rows = design, np.arange(count)
     monkeypatch.setattr("workbook.sizing.flight_times.WIDEST", 2.0)
     monkeypatch.setattr("workbook.sizing.flight_times.FIRST", count)
-    asked = design.changed(wanted_min=read(design).half_min)
+    asked = design.changed(wanted_min=read(design).endurance_p50_min)
     every = half_of_flights(designs, rows)
     monkeypatch.undo()
-    wanted_min = float(np.median(every.half_min))
+    wanted_min = float(np.median(every.endurance_p50_min))
     asked = design.changed(wanted_min=wanted_min)
     drawn.clear()
     few = half_of_flights(designs, rows)
     assert drawn[0] == count
     assert 32 <= sum(drawn[1:]) < count / 2
-    np.testing.assert_array_equal(few.half_min < wanted_min, every.half_min < wanted_min)
-    assert 0 < np.count_nonzero(few.half_min < wanted_min) < count
+    np.testing.assert_array_equal(
+        few.endurance_p50_min < wanted_min, every.endurance_p50_min < wanted_min
+    )
+    assert 0 < np.count_nonzero(few.endurance_p50_min < wanted_min) < count
 
 
 def test_the_choice_asks_for_half_of_the_flights() -> None:
@@ -196,8 +202,8 @@ def test_a_mission_takes_as_much_more_as_the_flight_is_shorter() -> None:
     plan_min = float(operate(design).endurance_min)
     read = flight_times(design, plan_min, 0.4)
     assert read is not None
-    assert read.mission_half_pct == pytest.approx(40.0 * plan_min / float(read.half_min))
-    assert read.mission_few_pct == pytest.approx(40.0 * plan_min / read.low_min)
+    assert read.mission_p50_pct == pytest.approx(40.0 * plan_min / float(read.endurance_p50_min))
+    assert read.mission_p95_pct == pytest.approx(40.0 * plan_min / read.endurance_p05_min)
     assert read.mission_met_pct > 95.0
     assert "the mission takes 40 % of what the pack gives as planned" in read.text()
     long = flight_times(design, plan_min, 0.95)

@@ -55,7 +55,7 @@ def test_half_of_flights_move_with_it_and_the_plan_does_not():
     assumed = wb.size(parse_design(text.replace("[craft]", section, 1), file.path).design)
     plain = wb.size(file.design)
     assert assumed.point.endurance_min == plain.point.endurance_min
-    assert assumed.flights.low_min < plain.flights.low_min
+    assert assumed.flights.endurance_p05_min < plain.flights.endurance_p05_min
     assert any(note.topic == "assumed" for note in assumed.notes)
     assert assumed.as_dict()["origins"] == {"avionics_w": "assumed", "flight_factor": "assumed"}
     texts = assumed_text(assumed.design)

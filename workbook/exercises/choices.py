@@ -19,14 +19,5 @@ def choices_of(slug: str) -> tuple[ChoiceExercise, ...]:
         >>> choices_of("datasheet")[0].id
         'datasheet-own-current'
     """
-    return tuple(
-        ChoiceExercise(
-            block["id"],
-            block["question"],
-            block["options"],
-            block["right"],
-            hints=tuple(block.get("hints", ())),
-        )
-        for block in data_sections("choices.toml")["choice"]
-        if block["lesson"] == slug
-    )
+    blocks = (dict(block) for block in data_sections("choices.toml")["choice"])
+    return tuple(ChoiceExercise(**block) for block in blocks if block.pop("lesson") == slug)

@@ -22,6 +22,7 @@ from workbook.sheet.text import result_text, sign_of, verdict_sentence
 from workbook.sizing.candidates import Candidate, Sweep, pareto_steps
 from workbook.sizing.compare import Comparison, compare
 from workbook.sizing.design import Constraints, Design
+from workbook.sizing.limits import RULES
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.sweep import sweep
 from workbook.units import axis_text, number_in, with_unit
@@ -43,24 +44,8 @@ SORTS = {
     "number of cells": ("cells", False),
     "price": ("price", False),
 }
-SHORT_LIMIT_NAMES = {
-    "charge_voltage": "charge V",
-    "table_thrust": "motor",
-    "continuous_cell_current": "cell A",
-    "burst_cell_current": "burst A",
-    "thrust_to_weight": "thrust",
-    "landing_voltage": "sag",
-    "hover_voltage": "hover V",
-    "endurance": "time",
-    "all_up_mass": "mass",
-    "controller_voltage": "ESC V",
-    "controller_current": "ESC A",
-    "takes_off": "no flight",
-    "descent": "descent",
-    "landing_setting": "landing V",
-    "cell_temperature": "heat",
-}
-"""Limits in a word, for the map; others by the first word of their name."""
+SHORT_LIMIT_NAMES = {rule.key: rule.short for rule in RULES if rule.short}
+"""Limits in a word, for the map; others by the first word of their key."""
 
 BESIDE_FIGURES = (
     "endurance_min",

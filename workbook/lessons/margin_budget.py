@@ -80,11 +80,6 @@ class MarginBudgetResult:
     settled_budget: Budget | None
 
     @property
-    def met_pct(self) -> float:
-        """Chance that the time asked for is met, percent."""
-        return self.budget.met_pct
-
-    @property
     def narrower(self) -> float:
         """Spread of the flight time with the line settled, over the one before; NaN without one."""
         before = self.budget.reading("endurance_min").spread
@@ -256,7 +251,7 @@ class MarginBudget(LessonView):
             Figure.of("endurance_min", time.p50, label="one in two lasts"),
             Figure.of("endurance_p05_min", time.p05, label="95 of 100 last"),
             Figure.of("endurance_min", time.worst, label="all at their worst"),
-            Figure.of("met_pct", result.met_pct, label="chance of the time asked for"),
+            Figure.of("met_pct", made.met_pct, label="chance of the time asked for"),
         )
         self._show_picture(made)
         self._show_chance(result, time, asked)

@@ -69,7 +69,7 @@ def flight_load(answer: SizingResult, *, of_one: bool = False) -> FlightLoad:
         "resistance_factor": taken.resistance_factor,
         "capacity_factor": taken.capacity_factor,
         "home_share": answer.way_home_share,
-        "low_min": answer.flights.low_min if answer.flights else np.nan,
+        "low_min": answer.flights.endurance_p05_min if answer.flights else np.nan,
     }
     return FlightLoad(**{name: float(value) for name, value in figures.items()})
 

@@ -47,12 +47,12 @@ class HalfOfFlights:
     """What half of the flights reach, of one design or of many.
 
     Attributes:
-        half_min: half of the flights last at least so long.
-        half_km: half of the flights go at least so far in still air; NaN of a craft without a range.
+        endurance_p50_min: half of the flights last at least so long.
+        range_p50_km: half of the flights go at least so far in still air; NaN of a craft without a range.
     """
 
-    half_min: Number
-    half_km: Number = np.nan
+    endurance_p50_min: Number
+    range_p50_km: Number = np.nan
 
     @property
     def too_short(self) -> str:
@@ -72,23 +72,23 @@ class FlightTimes(HalfOfFlights):
     A drawn flight that the craft cannot fly lasts 0 min.
 
     Attributes:
-        plan_min: as planned, with no allowance at all.
-        low_min: nineteen in twenty last at least so long (5 % point).
+        endurance_plan_min: as planned, with no allowance at all.
+        endurance_p05_min: nineteen in twenty last at least so long (5 % point).
         met_pct: of a hundred flights, those that last the time asked for; NaN where none is asked.
         met_km_pct: of a hundred flights, those that go the distance asked; NaN where none is asked.
         mission_pct: of what the pack gives down to its reserve, what the mission takes as planned; NaN without one.
-        mission_half_pct: half of the flights take no more.
-        mission_few_pct: one flight in twenty takes more.
+        mission_p50_pct: half of the flights take no more.
+        mission_p95_pct: one flight in twenty takes more.
         mission_met_pct: of a hundred flights, those that complete it.
     """
 
-    plan_min: float = np.nan
-    low_min: float = np.nan
+    endurance_plan_min: float = np.nan
+    endurance_p05_min: float = np.nan
     met_pct: float = np.nan
     met_km_pct: float = np.nan
     mission_pct: float = np.nan
-    mission_half_pct: float = np.nan
-    mission_few_pct: float = np.nan
+    mission_p50_pct: float = np.nan
+    mission_p95_pct: float = np.nan
     mission_met_pct: float = np.nan
 
     @property
@@ -101,25 +101,14 @@ class FlightTimes(HalfOfFlights):
     def too_near(self) -> str:
         """What is short of the distance asked, in words."""
         shown = self._shown()
-        return f": {shown['met_km_pct']} in a hundred do, and one in two goes {RESULTS['range_p50_km'].text(self.half_km)}"
+        return f": {shown['met_km_pct']} in a hundred do, and one in two goes {RESULTS['range_p50_km'].text(self.range_p50_km)}"
 
     def _shown(self) -> dict[str, str]:
         return {key: RESULTS[key].number(value) for key, value in self.figures().items()}
 
     def figures(self) -> dict[str, Any]:
         """The figures by their names in the table of quantities; NaN where there is no such figure."""
-        return {
-            "endurance_plan_min": self.plan_min,
-            "endurance_p50_min": self.half_min,
-            "endurance_p05_min": self.low_min,
-            "met_pct": self.met_pct,
-            "range_p50_km": self.half_km,
-            "met_km_pct": self.met_km_pct,
-            "mission_pct": self.mission_pct,
-            "mission_p50_pct": self.mission_half_pct,
-            "mission_p95_pct": self.mission_few_pct,
-            "mission_met_pct": self.mission_met_pct,
-        }
+        return vars(self)
 
     def text(self, wanted_min: Number | None = None, wanted_km: Number | None = None) -> str:
         """The reading in one sentence.
@@ -128,7 +117,9 @@ class FlightTimes(HalfOfFlights):
             wanted_min, wanted_km: what the design asks for, where it does.
 
         Example:
-            >>> read = FlightTimes(26.99, plan_min=35.2, low_min=23.81, met_pct=93.7)
+            >>> read = FlightTimes(
+            ...     26.99, endurance_plan_min=35.2, endurance_p05_min=23.81, met_pct=93.7
+            ... )
             >>> print(read.text(24.0))
             35.2 min as planned; one flight in two lasts 26.9 min or more, one in twenty less than 23.8 min; \
 93 in a hundred last the 24 min asked for.
@@ -146,7 +137,7 @@ class FlightTimes(HalfOfFlights):
         if wanted_km is not None:
             message += (
                 f"; {shown['met_km_pct']} in a hundred go the {with_unit(float(wanted_km), 'km')} asked, one in two "
-                f"{RESULTS['range_p50_km'].text(self.half_km)} or more"
+                f"{RESULTS['range_p50_km'].text(self.range_p50_km)} or more"
             )
         if np.isfinite(self.mission_pct):
             message += (
@@ -197,7 +188,7 @@ def flight_times(
         >>> from workbook.sizing.craft_types import operate
         >>> design = read_design(notebooks_source() / "designs" / "survey_six.toml").design
         >>> read = flight_times(design, float(operate(design).endurance_min))
-        >>> read.low_min < read.half_min < read.plan_min
+        >>> read.endurance_p05_min < read.endurance_p50_min < read.endurance_plan_min
         True
     """
     if not plan_min > 0:

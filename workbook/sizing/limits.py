@@ -242,7 +242,7 @@ def followed(subject: OfDesign, path: str) -> Any:
     Example:
         >>> from types import SimpleNamespace
         >>> subject = SimpleNamespace(flights=None, run=SimpleNamespace(cell_a=4.0))
-        >>> followed(subject, "run.cell_a"), followed(subject, "flights.half_min")
+        >>> followed(subject, "run.cell_a"), followed(subject, "flights.met_pct")
         (4.0, None)
     """
     found: Any = subject
@@ -575,6 +575,7 @@ class Rule:
     demand: str
     limit: str
     worst_at: str
+    short: str = ""
     broken: str = ""
     stop: str = ""
     role: Literal["limit", "stop", "choice"] = "limit"
@@ -1006,5 +1007,5 @@ def half_mission_limits(mission: MissionRun, flights: FlightTimes | None) -> tup
     )
     name = "mission in one flight in two, of what the pack gives"
     return (
-        Limit("mission_half", name, flights.mission_half_pct, 100.0, "%", broken, where, "flight"),
+        Limit("mission_half", name, flights.mission_p50_pct, 100.0, "%", broken, where, "flight"),
     )

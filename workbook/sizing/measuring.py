@@ -84,7 +84,9 @@ def worth_measuring(design: Design[Any], most: int = 3) -> tuple[WorthMeasuring,
         measured_times = flight_times(replace(design, origins=(*others, origin)), plan_min)
         if measured_times is None:
             continue
-        worth = WorthMeasuring(key, bearing.label, now.low_min, measured_times.low_min)
+        worth = WorthMeasuring(
+            key, bearing.label, now.endurance_p05_min, measured_times.endurance_p05_min
+        )
         if worth.gains:
             found[line] = worth
     return tuple(sorted(found.values(), key=lambda worth: -worth.measured_low_min)[:most])

@@ -20,25 +20,15 @@ MM_PER_PX = 0.235
 """Size on paper: a chart as wide as a lesson's column fills the width of a page."""
 AXIS = "#6b7280"
 GRID = "#d5d9de"
-CROSS = (
-    (-0.4, -1.2),
-    (0.4, -1.2),
-    (0.4, -0.4),
-    (1.2, -0.4),
-    (1.2, 0.4),
-    (0.4, 0.4),
-    (0.4, 1.2),
-    (-0.4, 1.2),
-    (-0.4, 0.4),
-    (-1.2, 0.4),
-    (-1.2, -0.4),
-    (-0.4, -0.4),
-)
+ARM = ((-0.4, -1.2), (0.4, -1.2), (0.4, -0.4))
+"""One of the four of a cross."""
+TURNS = ((1, 0), (0, 1), (-1, 0), (0, -1))
+"""Cosine and sine of a quarter turn each."""
 CORNERS = {
     "square": ((-1, -1), (1, -1), (1, 1), (-1, 1)),
     "diamond": ((0, -1.2), (1.2, 0), (0, 1.2), (-1.2, 0)),
     "triangle-up": ((0, -1.2), (1.1, 0.9), (-1.1, 0.9)),
-    "cross": CROSS,
+    "cross": tuple((x * c - y * s, x * s + y * c) for c, s in TURNS for x, y in ARM),
 }
 """Of each marker, its half width as unit; any other marker is a circle."""
 

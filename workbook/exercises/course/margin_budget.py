@@ -142,8 +142,8 @@ EXERCISES: tuple[Exercise, ...] = (
         "With your pack and the allowances as they are, find the longest flight time that you "
         "may promise: set the time asked for so that 94 to 98 of 100 flights last it.",
         {
-            "Too many flights end before the time asked for.": lambda r: r.met_pct >= 94,
-            "You could promise more.": lambda r: r.met_pct <= 98,
+            "Too many flights end before the time asked for.": lambda r: r.budget.met_pct >= 94,
+            "You could promise more.": lambda r: r.budget.met_pct <= 98,
         },
         solution={"wanted_min": 21.0},
         why="What holds in flight is well below the plan, and well above everything at its worst together.",
