@@ -13,7 +13,7 @@ import traitlets
 
 from workbook.battery.cell import Cell
 from workbook.bench.transport import APPROVAL_WH, CABIN_WH
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.lessons.learner import cells as every_cell
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain, rounded
@@ -441,7 +441,7 @@ def _ranges(requirements: Mapping[str, Any]) -> tuple[range, range]:
     first, last = requirements["series_from"], requirements["series_to"]
     if first > last:
         text = f"from {first} to {last} there is nothing; the first must not be larger than the second."
-        raise InputError(Problem(text, "series"))
+        raise InputError(text, "series")
     return range(first, last + 1), range(1, requirements["parallel_to"] + 1)
 
 

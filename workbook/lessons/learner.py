@@ -229,7 +229,7 @@ def keep(
         base = base or learners_design(craft_type)
         if mine.exists() and not base.own:
             message = "it cannot be used, so it is left as it is and nothing is kept; correct it or give it another name."
-            raise InputError(Problem(message, str(mine)))
+            raise InputError(message, str(mine))
         part, figures = base.file.part, base.file.without_rules(figures)
         if base.own and seen is not None:
             seen.check_unchanged(part, figures, mine)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.sensors import SensorCheck, check_sensors
 from workbook.parse import parse_number
@@ -80,6 +80,5 @@ class SensorForm(Panel):
                     figures[key] = parse_number(text, unit)
                 except InputError as fault:
                     problems.append(Problem(str(fault), label))
-        if problems:
-            raise InputError(problems)
+        refuse(problems)
         return figures

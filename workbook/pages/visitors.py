@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from workbook.data.notebooks import PACKAGE
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.files.reading import read_text
 from workbook.files.records import parse_json
 from workbook.files.writing import locked, write_text
@@ -178,4 +178,4 @@ def _secret(record: Path) -> tuple[bytes, str]:
             "this does not hold what sharing needs. Delete it, and a new one is made; visitors' words then lead "
             "nowhere, and what they kept stays in the folder visitors beside it."
         )
-        raise InputError(Problem(message, str(record))) from None
+        raise InputError(message, str(record)) from None

@@ -15,7 +15,7 @@ from workbook.battery.derating import (
     RESISTANCE_GROWTH_PCT_PER_100_CYCLES,
 )
 from workbook.data.tables import data_rows
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.design import Allowances, Design
 
@@ -125,7 +125,7 @@ def settle(
     """
     keys = [line.key for line in lines]
     if key not in keys:
-        raise InputError(Problem(f"no line has this key; there are {', '.join(keys)}.", key))
+        raise InputError(f"no line has this key; there are {', '.join(keys)}.", key)
     return tuple(line.settled(value) if line.key == key else line for line in lines)
 
 
@@ -200,8 +200,7 @@ def check_lines(lines: Sequence[BudgetLine], design: Design[Any] | None = None) 
         for effect in line.applies_to:
             faults += _faults_of_effect(line, effect, design)
         problems += [Problem(fault, line.key) for fault in faults]
-    if problems:
-        raise InputError(problems)
+    refuse(problems)
 
 
 def _faults_of_ends(line: BudgetLine) -> list[str]:
@@ -291,7 +290,7 @@ def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray
     Source: Sobol' sequence with Owen's scrambling, scipy.stats.qmc.
     """
     if draws < 1:
-        raise InputError(Problem(f"{draws} draws are not possible; 1 or more is needed.", "draws"))
+        raise InputError(f"{draws} draws are not possible; 1 or more is needed.", "draws")
     bits = int(np.ceil(np.log2(draws)))
     shares = _stored_shares(len(lines), bits) if seed == SEED else None
     if shares is None:

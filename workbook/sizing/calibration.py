@@ -15,7 +15,7 @@ import numpy as np
 
 from workbook.battery.discharge import constant_power
 from workbook.battery.pack import Pack
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError, Problem, refuse
 from workbook.notices import notice
 from workbook.numbers import FloatArray
 from workbook.sizing.craft_types import craft_type_of
@@ -100,8 +100,7 @@ class TestFlight:
             for name, value in vars(self).items()
             if isinstance(value, int | float) and not (np.isfinite(value) and value > 0)
         ]
-        if problems:
-            raise InputError(problems)
+        refuse(problems)
         if self.ways != 1:
             raise InputError(
                 "Describe a test flight in one way: minutes and Ah put back, or watts, or amperes and "
@@ -127,11 +126,9 @@ class TestFlight:
         whole_ah = float(pack.parallel * pack.cell.model.capacity_ah)
         if charge_ah > whole_ah:
             raise InputError(
-                Problem(
-                    f"{charge_ah:g} Ah cannot come out of a pack of {whole_ah:.3g} Ah; what was put "
-                    "back after one flight is needed.",
-                    "charge_ah",
-                )
+                f"{charge_ah:g} Ah cannot come out of a pack of {whole_ah:.3g} Ah; what was put "
+                "back after one flight is needed.",
+                "charge_ah",
             )
         power_w = charge_ah * float(pack.nominal_v) / (time_min / 60.0)
         for _ in range(50):
@@ -145,10 +142,8 @@ class TestFlight:
             new_w = float(run.energy_wh * pack.cells) / (time_min / 60.0)
             if run.infeasible or not np.isfinite(new_w):
                 raise InputError(
-                    Problem(
-                        f"{pack.cell.name} cannot give {charge_ah:g} Ah in {time_min:g} min.",
-                        "time_min",
-                    )
+                    f"{pack.cell.name} cannot give {charge_ah:g} Ah in {time_min:g} min.",
+                    "time_min",
                 )
             if abs(new_w - power_w) <= 1e-9 * power_w:
                 break

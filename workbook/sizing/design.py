@@ -14,7 +14,7 @@ from workbook.battery.two_packs import ONE_PACK, Joining
 from workbook.bench.bay import Bay
 from workbook.bench.transport import APPROVAL, APPROVAL_WH, CABIN, CABIN_WH
 from workbook.craft.craft_types import FixedWing, Multirotor
-from workbook.errors import InputError, Problem
+from workbook.errors import Problem, refuse
 from workbook.numbers import FloatArray, Number
 
 BEST_RANGE, BEST_ENDURANCE = "best range", "best endurance"
@@ -246,8 +246,7 @@ class Constraints:
         ]
         if self.transport is not None and self.transport not in (0, 1, 2):
             problems.append(Problem(f"{self.transport}; 0, 1 or 2 is needed.", "transport"))
-        if problems:
-            raise InputError(problems)
+        refuse(problems)
 
     @property
     def bay_sides_mm(self) -> list[float]:

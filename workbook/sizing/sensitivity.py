@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.numbers import FloatArray
 from workbook.sizing.budget_lines import SEED, BudgetLine
 
@@ -84,10 +84,8 @@ def variance_shares(
     """
     if not FEWEST <= draws <= MOST or draws & (draws - 1):
         raise InputError(
-            Problem(
-                f"{draws} draws are not possible; a power of 2 from {FEWEST} to {MOST} is needed.",
-                "draws",
-            )
+            f"{draws} draws are not possible; a power of 2 from {FEWEST} to {MOST} is needed.",
+            "draws",
         )
     settled = np.array([[line.expected] for line in lines])
     free = [k for k, line in enumerate(lines) if not line.fixed]
@@ -137,10 +135,8 @@ def _check_defined(key: str, samples: FloatArray) -> None:
     undefined = 1.0 - np.mean(np.isfinite(samples))
     if undefined:
         raise InputError(
-            Problem(
-                f"it is undefined for {100 * undefined:.1f} % of the draws (outside the thrust table, "
-                "or a flight that does not start), so its spread has no shares; a design with more to "
-                "spare, or lines that reach less far, is needed.",
-                key,
-            )
+            f"it is undefined for {100 * undefined:.1f} % of the draws (outside the thrust table, "
+            "or a flight that does not start), so its spread has no shares; a design with more to "
+            "spare, or lines that reach less far, is needed.",
+            key,
         )

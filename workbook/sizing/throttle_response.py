@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from workbook.errors import InputError, Problem
+from workbook.errors import InputError
 from workbook.numbers import FloatArray, rounded
 from workbook.quantities import RESULTS
 from workbook.sizing.design import Design
@@ -152,7 +152,7 @@ def throttle_response(
     table = design.craft.table
     if not table.has_throttle:
         what = "the table has no throttle column; a throttle for every row is needed."
-        raise InputError(Problem(what, table.source))
+        raise InputError(what, table.source)
     point = hover_point(design)
     table.rows_around(float(point.thrust_per_motor_gf))
     throttle = min(float(stick_pct), float(design.flight.throttle_cap_pct))
