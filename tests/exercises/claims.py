@@ -42,7 +42,7 @@ CLAIMS: dict[str, Claim] = {
     r"falls faster than voltage": lambda d, v, _: v > d.answer,
     r"power goes as voltage": lambda d, v, _: v < d.answer,
     r"warmth makes it less": lambda d, v, _: v > d.cold > d.answer,
-    r"it also flies faster": lambda d, v, _: v < d.answer and d.grown.speed_factor > 1,
+    r"it also flies faster": lambda d, v, _: v < d.answer and d.faster > 1,
     r"fewer volts need more amperes": (
         lambda d, v, _: (d.volts < d.supply) == (d.answer > d.amps) == (v < d.amps)
     ),

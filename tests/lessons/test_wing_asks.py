@@ -77,7 +77,7 @@ def test_the_best_point_is_the_lowest_of_the_kilometre_curve(opened):
 
 def test_bars_have_the_currents_in_words(opened):
     view = opened("wing_asks")
-    currents = view.result.currents
+    currents = view.result.point.currents()
     assert view.bars.bars[-1].name.startswith("bench row of cruise thrust")
     assert f"Cruise draws {rounded(currents.cruise_a, 2, 'up'):.2f} A" in view.bars.finding_text
     assert "the launch 26.4 A" in view.bars.finding_text

@@ -10,6 +10,7 @@ from typing import Any
 import ipywidgets as W
 import numpy as np
 
+from workbook.battery.pack import Pack
 from workbook.craft.craft_types import FixedWing
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import plain
@@ -47,8 +48,6 @@ class WingAsksResult:
         calm, windy: the wing over its airspeeds, in still air and against the wind.
         heavier: the same with more mass, in still air.
         more_pct: so much more.
-        currents: cruise, launch and bench.
-        over_ground_km, energy_wh_km: distance of the plan against the wind, and energy for a kilometre of it.
     """
 
     design: Design[FixedWing]
@@ -57,9 +56,6 @@ class WingAsksResult:
     windy: WingCurve
     heavier: WingCurve
     more_pct: float
-    currents: WingCurrents
-    over_ground_km: float
-    energy_wh_km: float
 
     @property
     def top_speed_m_s(self) -> float:
@@ -120,23 +116,21 @@ class WingAsks(LessonView):
             wing_curve(design, mass_g, headwind_m_s, TOP_SPEED_M_S),
             wing_curve(design, mass_g * (1 + more_pct / 100), 0.0, TOP_SPEED_M_S),
             more_pct,
-            point.currents(),
-            point.over_ground_km(headwind_m_s),
-            point.ground_energy_wh_km(headwind_m_s),
         )
 
     def render(self, result: WingAsksResult) -> None:
         """Charts, figures and the two masses."""
-        point = result.point
+        point, currents = result.point, result.point.currents()
+        over_ground_km = point.over_ground_km(result.headwind_m_s)
         self._show_power(result)
         self.key.show(
             Figure.of("cruise_power_w", point.power_w),
-            Figure.of("cruise_current_a", result.currents.cruise_a, label="cruise current"),
+            Figure.of("cruise_current_a", currents.cruise_a, label="cruise current"),
             Figure.of("endurance_min", point.endurance_min),
-            Figure.in_unit("over ground", result.over_ground_km, "km", 0),
+            Figure.in_unit("over ground", over_ground_km, "km", 0),
         )
         self._show_energy(result)
-        self._show_currents(result)
+        self._show_currents(currents, result.design.pack)
         calm, heavier = result.calm, result.heavier
         both = [(curve.stall_m_s, curve.best) for curve in (calm, heavier)]
         self.masses.update(
@@ -190,8 +184,8 @@ class WingAsks(LessonView):
         )
 
     def _show_energy(self, result: WingAsksResult) -> None:
-        windy, calm, here = result.windy, result.calm, result.energy_wh_km
-        wind, best = result.headwind_m_s, windy.best
+        windy, calm, wind = result.windy, result.calm, result.headwind_m_s
+        best, here = windy.best, result.point.ground_energy_wh_km(wind)
         lines = [Line("still air", calm.airspeed_m_s, calm.energy_wh_km, "faint")]
         points = [Point("best, still air", calm.best.range_m_s, calm.best.energy_wh_km, "faint")]
         if wind:
@@ -213,8 +207,7 @@ class WingAsks(LessonView):
             f"Your cruise {own} over ground; {with_unit(best.energy_wh_km, 'Wh/km', 2)} would be the least.",
         )
 
-    def _show_currents(self, result: WingAsksResult) -> None:
-        found, pack = result.currents, result.design.pack
+    def _show_currents(self, found: WingCurrents, pack: Pack) -> None:
         amperes = {
             "cruise, mean of the flight": (found.cruise_a, "pack"),
             "launch, full pack": (found.launch_a, "caution"),

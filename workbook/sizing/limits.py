@@ -14,8 +14,6 @@ from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
-from workbook.battery.cell import Cell
-from workbook.battery.pack import Pack
 from workbook.battery.two_packs import JoiningCurrents, joining_currents
 from workbook.data.tables import data_sections
 from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
@@ -23,7 +21,7 @@ from workbook.quantities import RESULTS, unit_of
 from workbook.sizing.conditions import has_size
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
-from workbook.sizing.design import NO_CONSTRAINTS, Allowances, Constraints, Design, Flight, price
+from workbook.sizing.design import NO_CONSTRAINTS, Allowances, Constraints, Design, price
 from workbook.sizing.flight_times import FlightTimes, HalfOfFlights
 from workbook.sizing.mission import (
     FORWARD_KINDS,
@@ -221,22 +219,12 @@ class OfDesign:
     design: Design[Any]
 
     @property
-    def cell(self) -> Cell:
-        """The cell."""
-        return self.design.pack.cell
-
-    @property
-    def flight(self) -> Flight:
-        """What is asked of the flight."""
-        return self.design.flight
-
-    @property
     def cells_may_below_c(self) -> float:
         """How far below `USUAL_C` the cell's maker allows it to be."""
-        return USUAL_C - self.cell.min_temperature_c
+        return USUAL_C - self.design.pack.cell.min_temperature_c
 
 
-def followed(subject: OfDesign, path: str) -> Any:
+def followed(subject: Any, path: str) -> Any:
     """What a path of the table leads to; None where there is nothing on the way.
 
     Example:
@@ -245,10 +233,9 @@ def followed(subject: OfDesign, path: str) -> Any:
         >>> followed(subject, "run.cell_a"), followed(subject, "flights.met_pct")
         (4.0, None)
     """
-    found: Any = subject
     for name in path.split("."):
-        found = None if found is None else getattr(found, name)
-    return found
+        subject = None if subject is None else getattr(subject, name)
+    return subject
 
 
 @dataclass(frozen=True)
@@ -259,7 +246,7 @@ class Subject(OfDesign):
     """
 
     design: Design[Any]
-    flown: OperatingPoint[Any, Any] | None = None
+    point: Any = None
     constraints: Constraints = NO_CONSTRAINTS
     allowances: Allowances = NO_ALLOWANCES
     flights: HalfOfFlights | None = None
@@ -275,21 +262,6 @@ class Subject(OfDesign):
     def craft_type(self) -> CraftType[Any, Any]:
         """The type of the craft."""
         return craft_type_of(self.design)
-
-    @property
-    def craft(self) -> Any:
-        """The craft."""
-        return self.design.craft
-
-    @property
-    def pack(self) -> Pack:
-        """The pack."""
-        return self.design.pack
-
-    @property
-    def one_pack(self) -> Pack:
-        """The pack, or one of two."""
-        return self.design.one_pack
 
     def with_flights(self, flights: HalfOfFlights | None) -> Subject:
         """The same with what half of its flights reach; what was worked out stays."""
@@ -311,13 +283,13 @@ class Subject(OfDesign):
     @property
     def pair(self) -> Pair | None:
         """Two packs in the flight; None with one pack."""
-        return None if self.flown is None else pair_of(self.flown)
+        return None if self.point is None else pair_of(self.point)
 
     @property
     def cells_over(self) -> Number | None:
         """Cells that are left over when two packs are made equal; None with one pack."""
         joining = self.design.joining
-        return joining.over(self.pack) if joining.several else None
+        return joining.over(self.design.pack) if joining.several else None
 
     @property
     def shared(self) -> Pair | None:
@@ -333,7 +305,7 @@ class Subject(OfDesign):
     def joined(self) -> JoiningCurrents | None:
         """What flows when two packs are joined in parallel; None where none are."""
         joining = self.design.joining
-        return joining_currents(joining, self.pack) if joining.in_parallel else None
+        return joining_currents(joining, self.design.pack) if joining.in_parallel else None
 
     @cached_property
     def connector_a(self) -> FloatArray:
@@ -342,32 +314,31 @@ class Subject(OfDesign):
         return (
             self.pack_a
             if shared is None
-            else np.asarray(shared.full_power_a * self.one_pack.parallel)
+            else np.asarray(shared.full_power_a * self.design.one_pack.parallel)
         )
-
-    @property
-    def point(self) -> Any:
-        """The operating point, of the craft that the limit is for."""
-        return self.flown
 
     @property
     def all_up_mass_g(self) -> Number:
         """Of the operating point, or by the scale where there is none."""
-        if self.flown is not None:
-            return self.flown.all_up_mass_g
-        mass_g: Number = self.craft.all_up_mass_g(self.pack.mass_g)
-        return mass_g * self.allowances.mass_factor
+        craft, pack_g = self.design.craft, self.design.pack.mass_g
+        mass_g: Number = (
+            craft.all_up_mass_g(pack_g) * self.allowances.mass_factor
+            if self.point is None
+            else self.point.all_up_mass_g
+        )
+        return mass_g
 
     @property
     def allowed_cell_a(self) -> FloatArray:
         """The share of the continuous current that may be used."""
-        return self.cell.continuous_a * np.asarray(self.flight.continuous_share_pct) / 100.0
+        share_pct = np.asarray(self.design.flight.continuous_share_pct)
+        return self.design.pack.cell.continuous_a * share_pct / 100.0
 
     @property
     def table_top_gf(self) -> FloatArray:
         """Highest thrust of the thrust table; NaN where the flight is outside it."""
         outside = np.isnan(self.point.power_per_motor_w)
-        return np.where(outside, np.nan, self.craft.table.top_thrust_gf)
+        return np.where(outside, np.nan, self.design.craft.table.top_thrust_gf)
 
     @property
     def stall_m_s(self) -> FloatArray:
@@ -392,12 +363,12 @@ class Subject(OfDesign):
     @property
     def take_off_c(self) -> Number | None:
         """The cells at take-off, where that is all that is known of their temperature."""
-        return None if has_size(self.design) else self.flight.pack_temperature_c
+        return None if has_size(self.design) else self.design.flight.pack_temperature_c
 
     @property
     def cells_below_c(self) -> FloatArray:
         """How far the coldest cell is below `USUAL_C` at take-off or in flight."""
-        coldest = np.fmin(self.flight.pack_temperature_c, self.point.coldest_cell_c)
+        coldest = np.fmin(self.design.flight.pack_temperature_c, self.point.coldest_cell_c)
         return np.asarray(USUAL_C - coldest)
 
     @property
@@ -406,7 +377,7 @@ class Subject(OfDesign):
         launch are more than a state can give."""
         cell_a = self._worst(np.maximum, "full_throttle.cell_a")
         out_of_reach = np.isnan(cell_a) & np.isfinite(self.point.power_w)
-        stated = self.craft.table is None
+        stated = self.design.craft.table is None
         return np.where(out_of_reach & stated, np.inf, cell_a)
 
     @property
@@ -417,7 +388,7 @@ class Subject(OfDesign):
     @property
     def full_power_pack_v(self) -> FloatArray:
         """Lowest voltage of the pack at full power, of its states."""
-        return np.asarray(self.full_power_cell_v * self.pack.series)
+        return np.asarray(self.full_power_cell_v * self.design.pack.series)
 
     @property
     def full_power_w(self) -> FloatArray:
@@ -467,17 +438,17 @@ class Subject(OfDesign):
         """Highest current of the pack at full throttle, or at the throttle cap."""
         wing = self.craft_type.name == "fixed wing"
         cell_a = self.full_power_cell_a if wing else self.point.full.full_throttle.cell_a
-        return np.asarray(cell_a * self.pack.parallel)
+        return np.asarray(cell_a * self.design.pack.parallel)
 
     @property
     def most_motor_a(self) -> float | None:
         """The motor's rated current, or so much over the table's highest (`OVER_TESTED`); None without either."""
-        return self._rating(self.craft.motor_max_a, "current_a")
+        return self._rating(self.design.craft.motor_max_a, "current_a")
 
     @property
     def most_motor_w(self) -> float | None:
         """The motor's rated power, or so much over the table's highest (`OVER_TESTED`); None without either."""
-        return self._rating(self.craft.motor_max_w, "power_w")
+        return self._rating(self.design.craft.motor_max_w, "power_w")
 
     def _rating(self, rated: float | None, column: str) -> float | None:
         tested = self._tested(column)
@@ -487,18 +458,19 @@ class Subject(OfDesign):
 
     def _tested(self, column: str) -> float | None:
         """The highest of a column of the thrust table."""
-        table = self.craft.table
+        table = self.design.craft.table
         return None if table is None else float(np.max(getattr(table, column)))
 
     @property
     def motor_a_doubt(self) -> str:
         """Why the motor's current is not checked: it is above what was tested, its rating not stated."""
-        return self._untested_text(self.craft.motor_max_a, "current_a", self.motor_a, "A")
+        return self._untested_text(self.design.craft.motor_max_a, "current_a", self.motor_a, "A")
 
     @property
     def motor_w_doubt(self) -> str:
         """Why the motor's power is not checked, likewise."""
-        return self._untested_text(self.craft.motor_max_w, "power_w", self.point.full.motor_w, "W")
+        asked_w = self.point.full.motor_w
+        return self._untested_text(self.design.craft.motor_max_w, "power_w", asked_w, "W")
 
     def _untested_text(self, rated: float | None, column: str, asked: FloatArray, unit: str) -> str:
         tested = self._tested(column)
@@ -512,7 +484,7 @@ class Subject(OfDesign):
     @property
     def table_v(self) -> float | None:
         """Supply voltage of the thrust table; None without a table."""
-        table = self.craft.table
+        table = self.design.craft.table
         if table is None:
             return None
         return float(table.supply_v if np.isfinite(table.supply_v) else np.max(table.voltage_v))
@@ -530,7 +502,7 @@ class Subject(OfDesign):
     @property
     def landing_pack_v(self) -> FloatArray:
         """The pack under the load of steady flight at its end."""
-        return np.asarray(self.point.run.end_v * self.pack.series)
+        return np.asarray(self.point.run.end_v * self.design.pack.series)
 
     @property
     def price(self) -> FloatArray:
@@ -551,8 +523,9 @@ class Subject(OfDesign):
     def packed_cm3(self) -> FloatArray:
         """Volume that the cells take when packed as densely as can be; NaN without their size."""
         known = 1.0 if has_size(self.design) else np.nan
-        cell_cm3 = np.pi / 4.0 * self.cell.diameter_mm**2 * self.cell.height_mm / 1000.0
-        return np.asarray(known * self.one_pack.cells * cell_cm3 / DENSEST)
+        cell = self.design.pack.cell
+        cell_cm3 = np.pi / 4.0 * cell.diameter_mm**2 * cell.height_mm / 1000.0
+        return np.asarray(known * self.design.one_pack.cells * cell_cm3 / DENSEST)
 
     @cached_property
     def _tightest_mm(self) -> tuple[float | None, float | None]:
@@ -561,7 +534,8 @@ class Subject(OfDesign):
             return None, None
         if not has_size(self.design):
             return np.nan, bay[0]
-        size = sorted((self.cell.diameter_mm, self.cell.diameter_mm, self.cell.height_mm))
+        cell = self.design.pack.cell
+        size = sorted((cell.diameter_mm, cell.diameter_mm, cell.height_mm))
         return max(zip(size, bay, strict=True), key=lambda pair: pair[0] / pair[1])
 
 
@@ -575,12 +549,12 @@ class Rule:
     demand: str
     limit: str
     worst_at: str
-    short: str = ""
     broken: str = ""
     stop: str = ""
     role: Literal["limit", "stop", "choice"] = "limit"
     craft: str = ""
     concern: Concern = "pack"
+    short: str = ""
     unstated: str = ""
     unknown: str = "there is no such figure for this design"
     doubt: str = ""
@@ -633,7 +607,7 @@ class Rule:
         if np.ndim(demand) or np.ndim(limit) or self.alone:
             return ""
         if np.isnan(demand) or np.isnan(limit):
-            flyable = subject.flown is None or np.isfinite(subject.point.power_w)
+            flyable = subject.point is None or np.isfinite(subject.point.power_w)
             return self.unknown if flyable else "steady flight cannot be computed"
         return str(followed(subject, self.doubt)) if self.doubt and demand <= limit else ""
 
@@ -687,7 +661,7 @@ class PhaseSubject(OfDesign):
     def brief(self) -> bool:
         """Whether the burst current may be used."""
         lasts_s = max(self.run.duration_s, self.run.burst.over_s)
-        return lasts_s <= self.cell.burst_s + 1e-9
+        return lasts_s <= self.design.pack.cell.burst_s + 1e-9
 
     @property
     def lasting(self) -> bool:

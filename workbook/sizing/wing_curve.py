@@ -85,27 +85,17 @@ def wing_curve(
     return WingCurve(speed, power, energy, best, headwind_m_s, mass_g, stall)
 
 
-@dataclass(frozen=True)
-class ByMass:
-    """What more mass does at the same lift coefficient: factors on speed and on drag power."""
-
-    speed_factor: FloatArray
-    power_factor: FloatArray
-
-
-def by_mass(mass_factor: Number) -> ByMass:
-    """Speed goes with the root of the mass, drag power with its power of 1.5.
+def by_mass(mass_factor: float) -> tuple[float, float]:
+    """Factors on speed and on drag power of so much more mass, at the same lift coefficient.
 
     Source: lift = weight at the same lift coefficient, so V^2 goes with the mass; drag goes with the
         mass, and drag power with drag times speed.
 
     Example:
-        >>> heavier = by_mass(1.2)
-        >>> heavier.speed_factor, heavier.power_factor
-        (array(1.0954), array(1.3145))
+        >>> by_mass(1.21)
+        (1.1, 1.331)
     """
-    ratio = np.asarray(mass_factor, dtype=float)
-    return ByMass(np.asarray(np.sqrt(ratio)), np.asarray(ratio**1.5))
+    return mass_factor**0.5, mass_factor**1.5
 
 
 def wing_steps(calm: WingCurve, windy: WingCurve) -> tuple[Step, ...]:

@@ -53,13 +53,13 @@ EXERCISES: tuple[Exercise, ...] = (
             "more": [15, 20, 25, 30, 40],
             "watts": range(35, 65, 5),
             "factor": lambda d: 1 + d.more / 100,
-            "grown": lambda d: by_mass(d.factor),
+            "faster stronger": lambda d: by_mass(d.factor),
         },
-        answer=lambda d: d.watts * d.grown.power_factor,
+        answer=lambda d: d.watts * d.stronger,
         slips=lambda d: {
             "In proportion to mass is drag alone; it also flies faster.": d.watts * d.factor,
             "Mass squared is too much: power goes as mass^1.5.": d.watts * d.factor**2,
-            "That is how the speed grows, not the power.": d.watts * d.grown.speed_factor,
+            "That is how the speed grows, not the power.": d.watts * d.faster,
             "Mass cubed is too much: power goes as mass^1.5.": d.watts * d.factor**3,
         },
         hints=(
