@@ -1,4 +1,4 @@
-"""A fixed wing as sizing knows it: keys, working, notes, and its power in a mission."""
+"""A fixed wing as sizing knows it: keys, working, notes."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import pytest
 
 from tests.conftest import power_law_table
 from tests.sizing.wings import wing
-from workbook.craft.flight_power import WingPower
 from workbook.quantities import results
 from workbook.sizing.fixed_wing import FixedWingType
 from workbook.sizing.size import size
@@ -39,16 +38,6 @@ def test_every_figure_that_is_shown_is_given() -> None:
     assert {q.key for q in results(FixedWingType.keys)} <= set(figures)
     assert {q.key for q in results(FixedWingType.state_keys)} <= set(state)
     assert set(FixedWingType.large_keys) <= set(figures)
-
-
-def test_a_mission_flies_slowly_in_loiter_and_launches_at_full_throttle() -> None:
-    point = size(wing()).point
-    model = FixedWingType().mission_model(point)
-    assert model.airspeed_m_s("loiter") == float(point.climb_speed_m_s)
-    assert model.airspeed_m_s("cruise") == float(point.cruise_m_s)
-    power = model.power
-    assert isinstance(power, WingPower)
-    assert power.launch_w(2000.0) == pytest.approx(float(point.full.full_throttle.power_w))
 
 
 def test_notes_say_what_the_launch_rests_on() -> None:

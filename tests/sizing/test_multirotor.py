@@ -1,4 +1,4 @@
-"""A multirotor as sizing knows it: keys, working, notes, and its power in a mission."""
+"""A multirotor as sizing knows it: keys, working, notes."""
 
 from __future__ import annotations
 
@@ -6,8 +6,6 @@ import pytest
 
 from tests.conftest import DESIGNS
 from tests.sizing.multirotors import six
-from workbook.craft.flight_power import MultirotorPower
-from workbook.errors import InputError
 from workbook.files.design_file import read_design
 from workbook.quantities import results
 from workbook.sizing.multirotor import MultirotorType
@@ -36,18 +34,3 @@ def test_outside_the_thrust_table_the_working_stops_at_the_thrust() -> None:
     result = size(six(payload_g=60_000.0))
     assert result.working[-1].key == "hover_thrust_per_motor_gf"
     assert result.as_dict()["motor_out"] is None
-
-
-def test_a_mission_climbs_on_the_spot_and_asks_for_any_other_airspeed() -> None:
-    point = size(six()).point
-    model = MultirotorType().mission_model(point)
-    assert model.airspeed_m_s("climb") == 0.0
-    with pytest.raises(
-        InputError, match="airspeed_m_s is missing; a multirotor needs it for cruise"
-    ):
-        model.airspeed_m_s("cruise")
-    power = model.power
-    assert isinstance(power, MultirotorPower)
-    assert power.flight_w(float(point.all_up_mass_g)) == pytest.approx(float(point.power_w))
-    top = point.full.full_throttle
-    assert power.launch_w(3000.0) == pytest.approx(float(top.cell_a * top.cell_v) * 18)

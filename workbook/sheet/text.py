@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from workbook.numbers import Number
 from workbook.quantities import RESULTS, results
 from workbook.sizing.limits import Limit, unchecked_texts
-from workbook.sizing.mission import MissionRun, PhaseRun
 from workbook.sizing.origins import assumed_names
 from workbook.sizing.pair import packs_name
 from workbook.sizing.size import SizingResult
@@ -18,6 +17,7 @@ from workbook.units import axis_text, number_in, shown_unit, with_unit
 
 if TYPE_CHECKING:
     from workbook.sizing.compare import TableRow
+    from workbook.sizing.mission import MissionRun, PhaseRun
 
 NOT_A_CERTIFICATE = (
     "A computed plan, not a certificate: the cell maker's datasheet, local rules and qualified "

@@ -18,7 +18,6 @@ from workbook.sizing.budget_lines import BudgetLine, apply
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.limits import BY_CELL_SHARE, Limit, limits, mission_limits
-from workbook.sizing.mission import fly_mission, plan_mission
 from workbook.sizing.origins import assumed_lines
 from workbook.sizing.pair import pair_of
 
@@ -82,6 +81,8 @@ def _broken_at_far_end(
     broken = _names(limits(applied.design, point), share)
     if not design.mission or (any_will_do and broken):
         return broken
+    from workbook.sizing.mission import fly_mission, plan_mission
+
     try:
         mission = fly_mission(plan_mission(craft_type.mission_model(point)))
     except InputError:

@@ -7,14 +7,16 @@ and add it to `CRAFT_TYPES` in `workbook.sizing.craft_types`; its own limits go 
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from typing import Any, ClassVar, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
 from workbook.quantities import RESULTS, Quantity
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import Figures
-from workbook.sizing.mission import MissionModel
 from workbook.sizing.operating_point import NO_ALLOWANCES, CraftLoad, OperatingPoint
 from workbook.working import Step
+
+if TYPE_CHECKING:
+    from workbook.sizing.mission import MissionModel
 
 CraftT = TypeVar("CraftT")
 PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any])

@@ -10,7 +10,7 @@ import copy
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Literal, TypeAlias
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 import numpy as np
 
@@ -23,17 +23,13 @@ from workbook.sizing.craft_type import CraftType
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import NO_CONSTRAINTS, Allowances, Constraints, Design, price
 from workbook.sizing.flight_times import FlightTimes, HalfOfFlights
-from workbook.sizing.mission import (
-    FORWARD_KINDS,
-    MissionPlan,
-    MissionRun,
-    PhaseRun,
-    plan_mission,
-)
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.pair import Pair, pair_of
 from workbook.sizing.wing_point import STALL_MARGIN
 from workbook.units import filled, shown, shown_unit
+
+if TYPE_CHECKING:
+    from workbook.sizing.mission import MissionPlan, MissionRun, PhaseRun
 
 DENSEST = np.pi / (2.0 * np.sqrt(3.0))
 """Share of a space that parallel round cells can fill at most: 0.9069, the hexagonal packing.
@@ -278,6 +274,8 @@ class Subject(OfDesign):
         """
         if not self.design.mission or not np.isfinite(self.point.power_w):
             return None
+        from workbook.sizing.mission import plan_mission
+
         return plan_mission(self.craft_type.mission_model(self.point))
 
     @property
@@ -689,6 +687,8 @@ class PhaseSubject(OfDesign):
     @property
     def on_a_wing(self) -> bool:
         """Whether a wing carries the craft through the air."""
+        from workbook.sizing.mission import FORWARD_KINDS
+
         return self.run.kind in FORWARD_KINDS and craft_type_of(self.design).name == "fixed wing"
 
     @property

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
-from typing import Any, Generic, Literal, TypeAlias, overload
+from typing import TYPE_CHECKING, Any, Generic, Literal, TypeAlias, overload
 
 import numpy as np
 from typing_extensions import TypeVar
@@ -34,7 +34,6 @@ from workbook.sizing.limits import (
     stops_of,
     unchecked_texts,
 )
-from workbook.sizing.mission import MissionRun, fly_mission
 from workbook.sizing.notes import Note, notes_on
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.origins import assumed_text
@@ -42,6 +41,9 @@ from workbook.sizing.pair import Pair, pair_dict, pair_texts
 from workbook.sizing.wing_point import WingPoint
 from workbook.units import cached_by_units, with_unit
 from workbook.working import Step
+
+if TYPE_CHECKING:
+    from workbook.sizing.mission import MissionRun
 
 PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any], default=Any, covariant=True)
 
@@ -472,7 +474,11 @@ def judged(subject: Subject, notices: tuple[Problem, ...] = ()) -> SizingResult:
         InputError: a phase of the mission that the craft cannot fly.
     """
     design, point, plan = subject.design, subject.point, subject.mission_plan
-    mission = fly_mission(plan) if plan else None
+    mission: MissionRun | None = None
+    if plan:
+        from workbook.sizing.mission import fly_mission
+
+        mission = fly_mission(plan)
     of_mission = mission_limits(design, mission, subject.pair) if mission else ()
     flights = flight_times(
         design, float(point.endurance_min), _mission_share(point, mission, of_mission)
