@@ -571,7 +571,7 @@ def _write_into_book(options: argparse.Namespace, kind: str) -> int:
         return HOLDS
     given = {key: text for key in NOTED if (text := getattr(options, key)) is not None}
     if options.log is not None:
-        from workbook.flightlog.bench_log import bench_figures
+        from workbook.flightlog.proof import bench_figures
         from workbook.flightlog.reading import read_log
 
         log = read_log(options.log)

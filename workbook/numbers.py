@@ -115,13 +115,15 @@ def in_digits(
     return np.format_float_positional(rounded(value, after, side) + 0.0, trim="-")
 
 
-def range_problems(
-    given: Mapping[str, tuple[Number, float, float, str]], *, nan_passes: bool = False
-) -> list[Problem]:
+Ranges: TypeAlias = Mapping[str, tuple[Number | None, float, float, str]]
+"""By name: a figure, None where it is left out, its lowest and highest value, and the range in words."""
+
+
+def range_problems(given: Ranges, *, nan_passes: bool = False) -> list[Problem]:
     """A sentence for each figure with a value outside its range.
 
     Args:
-        given: by name: the figure, its lowest and highest value, and the range in words.
+        given: figures and their ranges.
         nan_passes: whether "unknown" is let through.
 
     Example:
@@ -131,7 +133,7 @@ def range_problems(
     """
     problems = []
     for name, (figure, low, high, right) in given.items():
-        values = np.asarray(figure, dtype=float)
+        values = np.asarray([] if figure is None else figure, dtype=float)
         bad = (values < low) | (values > high)
         if not nan_passes:
             bad |= np.isnan(values)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from tests.bench.arranged import any_layout, example_pack
 from workbook.battery.pack import Pack
 from workbook.bench.arrange import Grid, GroupMap, grids
-from workbook.bench.bay import Bay
+from workbook.bench.bench_settings import Bay
 from workbook.bench.clearance import touching
 from workbook.bench.layout import Fittings, lay_out, layout_steps, layouts
 from workbook.errors import InputError
@@ -87,14 +87,14 @@ def test_mass():
 @pytest.mark.parametrize(
     ("change", "word"),
     [
-        ({"pack": example_pack(0, 2)}, "series is 0"),
-        ({"pack": example_pack(2, 2.5)}, "parallel is 2.5"),
-        ({"pack": example_pack(np.arange(3), 2)}, "series is a range"),
-        ({"bay": Bay(0.0, 50.0, 50.0)}, "bay length_mm is 0"),
+        ({"pack": example_pack(0, 2)}, "series: 0 is not"),
+        ({"pack": example_pack(2, 2.5)}, "parallel is 2.5; one whole"),
+        ({"pack": example_pack(np.arange(3), 2)}, "one whole number"),
+        ({"bay": Bay(0.0, 50.0, 50.0)}, "bay length_mm: 0 is"),
         ({"bay": Bay(90.0, 50.0, 50.0, ("up",))}, "cell_axes"),
-        ({"fittings": Fittings(wrap_mm=-1.0)}, "wrap_mm is -1"),
-        ({"fittings": Fittings(tabs="two")}, "tabs is two"),
-        ({"fittings": Fittings(strip_width_mm=20.0)}, "strip_width_mm is 20"),
+        ({"fittings": Fittings(wrap_mm=-1.0)}, "wrap_mm: -1 is"),
+        ({"fittings": Fittings(tabs="two")}, "tabs: two"),
+        ({"fittings": Fittings(strip_width_mm=20.0)}, "strip_width_mm: 20 is"),
         ({"packings": ("round",)}, "packings"),
     ],
 )

@@ -10,7 +10,7 @@ import pytest
 from tests.conftest import straight_cell
 from workbook.battery.charge import Charger
 from workbook.battery.pack import Pack
-from workbook.bench.bay import Bay
+from workbook.bench.bench_settings import Bay
 from workbook.bench.cell_inspection import MeasuredCells
 from workbook.bench.flight_load import FlightLoad
 from workbook.bench.plan import (

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from workbook.flightlog.log import reduced
 from workbook.flightlog.reading import read_log
-from workbook.flightlog.reduced import reduced
 
 ROWS = 1_000_000
 

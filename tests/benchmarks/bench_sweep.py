@@ -16,7 +16,7 @@ from unittest.mock import patch
 
 import numpy as np
 
-from workbook.bench.bay import Bay
+from workbook.bench.bench_settings import Bay
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design
 from workbook.sizing.budget import budget, evaluate

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.conftest import DESIGNS
-from workbook.bench.bay import Bay
+from workbook.bench.bench_settings import Bay
 from workbook.errors import InputError
 from workbook.files.design_file import (
     bench_settings,

@@ -18,10 +18,10 @@ from tests.flightlog.demo_logs import (
 )
 from workbook.battery.derating import capacity_at_temperature
 from workbook.files.design_file import read_design
-from workbook.flightlog.bench_log import bench_figures
 from workbook.flightlog.book import read_book
 from workbook.flightlog.overlay import Overlay, lay_over
 from workbook.flightlog.phases import find_phases
+from workbook.flightlog.proof import bench_figures
 from workbook.flightlog.reading import read_log
 from workbook.flightlog.wear import life
 from workbook.numbers import plain

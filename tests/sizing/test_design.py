@@ -7,7 +7,7 @@ import pytest
 
 from tests.conftest import DESIGNS, straight_cell
 from tests.sizing.multirotors import six
-from workbook.bench.bay import Bay
+from workbook.bench.bench_settings import Bay
 from workbook.bench.transport import passenger_class
 from workbook.errors import InputError
 from workbook.files.design_file import read_design

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.conftest import DESIGNS, power_law_table, straight_cell
-from workbook.bench.bay import Bay
+from workbook.bench.bench_settings import Bay
 from workbook.errors import InputError
 from workbook.files.cell_file import catalogue
 from workbook.files.design_file import read_design

@@ -12,7 +12,7 @@ from workbook.battery.model import CellModel
 from workbook.battery.pack import Pack
 from workbook.errors import Problem, refuse
 from workbook.notices import notice
-from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, flat, range_problems
+from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, Ranges, flat, range_problems
 from workbook.quantities import RESULTS
 from workbook.units import with_unit
 from workbook.working import Step, step
@@ -325,13 +325,13 @@ class Charger:
             4.5,
             f"{cell.nominal_v:g} to {cell.charge_v:g} V",
         )
-        ranges: dict[str, tuple[Number, float, float, str]] = {
+        ranges: Ranges = {
             "series": (pack.series, *above_0),
             "parallel": (pack.parallel, *above_0),
             "charger max_a": (self.max_a, *above_0),
             "charger max_w": (self.max_w, *above_0),
-            "current_a": (1.0 if current_a is None else current_a, *above_0),
-            "cell_v": (cell.charge_v if cell_v is None else cell_v, *volts),
+            "current_a": (current_a, *above_0),
+            "cell_v": (cell_v, *volts),
             "left_pct": (left_pct, 0.0, 100.0, "0 to 100 %"),
         }
         refuse(range_problems(ranges))

@@ -12,7 +12,15 @@ from workbook.battery.discharge import PowerRun, constant_power, voltage_under_p
 from workbook.battery.pack import Pack
 from workbook.errors import InputError, Problem, refuse
 from workbook.notices import notice
-from workbook.numbers import JUST_ABOVE_0, FloatArray, Number, plain, range_problems, rounded
+from workbook.numbers import (
+    JUST_ABOVE_0,
+    FloatArray,
+    Number,
+    Ranges,
+    plain,
+    range_problems,
+    rounded,
+)
 from workbook.quantities import INPUTS, RESULTS
 
 AUTO_COUNT_V = 4.3
@@ -200,12 +208,12 @@ def _refuse(
     """Refuse what no thresholds can be worked out from, all in one error."""
     watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
     least_v, most_v = INPUTS["landing_v"].least, INPUTS["landing_v"].most
-    ranges: dict[str, tuple[Number, float, float, str]] = {
+    ranges: Ranges = {
         "power_w": (power_w, *watts),
         "landing_v": (landing_v, least_v, most_v, f"{least_v:g} to {most_v:g} V"),
         "land_depth_of_discharge": (land_depth_of_discharge, *depths),
         "home_share": (home_share, 0.0, 1.0, "0 to 1"),
-        "climb_w": (1.0 if climb_w is None else climb_w, *watts),
+        "climb_w": (climb_w, *watts),
     }
     refuse(range_problems(ranges))
 

@@ -87,7 +87,6 @@ def choose_fuse(
         'blade, 58 V'
     """
     above_0 = (JUST_ABOVE_0, FINITE, "above 0")
-    short_a = full_v if short_circuit_a is None else short_circuit_a
     gauges = (min(GAUGES_AWG), max(GAUGES_AWG), f"{min(GAUGES_AWG)} to {max(GAUGES_AWG)}")
     refuse(
         range_problems(
@@ -95,7 +94,7 @@ def choose_fuse(
                 "current_a": (current_a, *above_0),
                 "full_v": (full_v, *above_0),
                 "awg": (awg, *gauges),
-                "short_circuit_a": (short_a, *above_0),
+                "short_circuit_a": (short_circuit_a, *above_0),
             }
         )
     )

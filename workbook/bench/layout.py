@@ -12,13 +12,15 @@ import numpy as np
 
 from workbook.battery.pack import Pack
 from workbook.bench.arrange import CellBlock, Grid, GroupMap, grids, place_cells
-from workbook.bench.bay import SIDES, Bay
+from workbook.bench.bench_settings import SIDES, Bay
 from workbook.bench.interconnect import Interconnect, Tap, balance_taps, connections, series_path_mm
 from workbook.errors import Problem, refuse
-from workbook.numbers import Number
+from workbook.numbers import FINITE, JUST_ABOVE_0, range_problems
 from workbook.units import sides_text, with_unit
 from workbook.working import Step, step
 
+PACKINGS = ("square", "staggered")
+"""How cells can stand beside one another: rows in line, or each half a pitch aside."""
 NICKEL_G_PER_MM3 = 8.9e-3
 """Source: CRC Handbook, from memory. Copper is 8.96e-3, steel 7.85e-3: close enough for a mass."""
 SHEET_G_PER_MM3 = 1.2e-3
@@ -214,49 +216,46 @@ class Layout(CellBlock):
         return f"{self.arrangement}, {sides_text(self.box_mm, 'mm', 0)}"
 
 
-def _count_problem(name: str, value: Number, most: int) -> Problem | None:
-    ok = np.ndim(value) == 0 and float(value) == int(value) and 1 <= float(value) <= most
-    shown = f"{float(value):g}" if np.ndim(value) == 0 else "a range"
-    return None if ok else Problem(f"{name} is {shown}; a whole number from 1 to {most} is needed.")
-
-
 def _check(pack: Pack, bay: Bay | None, fittings: Fittings, packings: Sequence[str]) -> None:
-    wrong = [
-        _count_problem("series", pack.series, 24),
-        _count_problem("parallel", pack.parallel, 24),
-    ]
-    sizes = [("diameter_mm", pack.cell.diameter_mm), ("height_mm", pack.cell.height_mm)]
-    if bay is not None:
-        sizes += [(f"bay {side}_mm", getattr(bay, f"{side}_mm")) for side in SIDES]
-        if not bay.cell_axes or set(bay.cell_axes) - set(SIDES):
-            wrong.append(
-                Problem(f"bay cell_axes is {bay.cell_axes}; some of {', '.join(SIDES)} are needed.")
-            )
+    """Refuse what cannot be laid out, all in one error."""
+    counts = {"series": pack.series, "parallel": pack.parallel}
+    above_0 = (JUST_ABOVE_0, FINITE, "a size above 0 mm")
+    most_mm = 0.6 * pack.cell.diameter_mm
+    wrong = range_problems(
+        {
+            **{name: (count, 1.0, 24.0, "1 to 24") for name, count in counts.items()},
+            "diameter_mm": (pack.cell.diameter_mm, *above_0),
+            "height_mm": (pack.cell.height_mm, *above_0),
+            **{f"bay {side}_mm": (getattr(bay, f"{side}_mm", None), *above_0) for side in SIDES},
+            **{
+                f.name: (getattr(fittings, f.name), 0.0, FINITE, "0 or more")
+                for f in fields(fittings)
+                if f.name != "tabs"
+            },
+            "strip_width_mm": (
+                fittings.strip_width_mm,
+                0.0,
+                most_mm,
+                f"at most {most_mm:.1f}, 0.6 of the cell's diameter,",
+            ),
+        }
+    )
     wrong += [
-        Problem(f"{name} is {value:g}; a size above 0 mm is needed.")
-        for name, value in sizes
-        if not (np.isfinite(value) and value > 0)
+        Problem(f"{name} is {count}; one whole number is needed.")
+        for name, count in counts.items()
+        if np.ndim(count) or count % 1
     ]
+    choices = (
+        ("tabs", (fittings.tabs,), ("one", "each")),
+        ("packings", packings, PACKINGS),
+        ("bay cell_axes", SIDES if bay is None else bay.cell_axes, SIDES),
+    )
     wrong += [
-        Problem(f"{f.name} is {getattr(fittings, f.name):g}; 0 or more is needed.")
-        for f in fields(fittings)
-        if f.name != "tabs" and not getattr(fittings, f.name) >= 0
+        Problem(f"{name}: {', '.join(given) or 'none'}; of {', '.join(known)} is needed.")
+        for name, given, known in choices
+        if not given or set(given) - set(known)
     ]
-    if not fittings.strip_width_mm <= 0.6 * pack.cell.diameter_mm:
-        wrong.append(
-            Problem(
-                f"strip_width_mm is {fittings.strip_width_mm:g}; at most 0.6 of the cell's diameter, "
-                f"{0.6 * pack.cell.diameter_mm:.1f}, is needed to keep clear of its neighbours."
-            )
-        )
-    if fittings.tabs not in ("one", "each"):
-        wrong.append(Problem(f"tabs is {fittings.tabs}; one or each is needed."))
-    if not packings or set(packings) - {"square", "staggered"}:
-        wrong.append(
-            Problem(f"packings is {tuple(packings)}; square, staggered or both is needed.")
-        )
-    found = [p for p in wrong if p is not None]
-    refuse(found)
+    refuse(wrong)
 
 
 def _outer_mm(
@@ -339,7 +338,7 @@ def layouts(
     bay: Bay | tuple[float, float, float] | None = None,
     fittings: Fittings | None = None,
     *,
-    packings: Sequence[str] = ("square", "staggered"),
+    packings: Sequence[str] = PACKINGS,
     max_layers: int = 2,
     most: int = 12,
 ) -> tuple[Layout, ...]:

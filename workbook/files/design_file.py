@@ -17,8 +17,7 @@ from workbook.battery.charge import Charger
 from workbook.battery.pack import Pack
 from workbook.battery.polymer import polymer_cell
 from workbook.battery.two_packs import Joining
-from workbook.bench.bay import Bay
-from workbook.bench.bench_settings import BenchSettings
+from workbook.bench.bench_settings import Bay, BenchSettings
 from workbook.bench.strip import Strip
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.craft.thrust_table import ThrustTable

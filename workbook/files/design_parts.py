@@ -9,8 +9,7 @@ from pydantic import Field, create_model
 
 from workbook.battery.heat import Air
 from workbook.battery.two_packs import Joined, Joining
-from workbook.bench.bay import SIDES
-from workbook.bench.bench_settings import BenchSettings
+from workbook.bench.bench_settings import SIDES, BenchSettings
 from workbook.craft.craft_types import Craft
 from workbook.files.club_file import FLIGHT_RULES
 from workbook.files.records import Part, Strict, input_field

@@ -6,9 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from workbook.errors import InputError
+from workbook.errors import InputError, refuse
 from workbook.flightlog.log import FlightLog
 from workbook.flightlog.slip import CHARGE_SHARE_OFF
+from workbook.numbers import Ranges, range_problems
 from workbook.sizing.calibration import Readings
 
 METER_PCT = 0.5
@@ -52,9 +53,9 @@ class SensorCheck:
             cells_v=None if log.cells_v is None else log.cells_v * voltage,
         )
 
-    def readings(self, usual: Readings | None = None) -> Readings:
+    def readings(self) -> Readings:
         """How far off readings may be with the scales put in."""
-        usual = usual or Readings()
+        usual = Readings()
         current = usual.current_pct if np.isnan(self.current_off_pct) else self.current_off_pct
         voltage = usual.voltage_pct if np.isnan(self.voltage_off_pct) else self.voltage_off_pct
         return replace(usual, current_pct=current, voltage_pct=voltage)
@@ -103,14 +104,18 @@ def check_sensors(
         >>> print(check_sensors(log, put_back_ah=10.71).text())
         The current reads 4.7 % low (± 3.4 %): multiply its scale (amperes per volt) by 1.050.
     """
+    ranges: Ranges = {
+        "charge put back": (put_back_ah, 0.01, 500.0, "0.01 to 500 Ah"),
+        "share flown": (charge_share_pct, 80.0, 100.0, "80 to 100 %"),
+        "meter reading": (meter_v, 1.0, 130.0, "1 to 130 V, of the whole pack,"),
+    }
+    refuse(range_problems(ranges))
     if put_back_ah is None and meter_v is None:
         raise InputError(
             "nothing to check by; what the charger put back, or a meter's voltage, is needed."
         )
     current = voltage = current_off = voltage_off = np.nan
     if put_back_ah is not None:
-        _within(put_back_ah, "charge put back", "0.01 to 500 Ah", 0.01, 500.0)
-        _within(charge_share_pct, "share flown", "80 to 100 %", 80.0, 100.0)
         known = np.isfinite(log.current_a)
         taken = float(np.trapezoid(log.current_a[known], log.time_s[known])) / 3600.0
         if not taken > 0.0:
@@ -118,7 +123,6 @@ def check_sensors(
         current = put_back_ah * charge_share_pct / 100.0 / taken
         current_off = float(np.hypot(Readings().charge_pct, CHARGE_SHARE_OFF))
     if meter_v is not None:
-        _within(meter_v, "meter reading", "1 to 130 V, of the whole pack,", 1.0, 130.0)
         at_s = float(log.time_s[0]) if meter_at_s is None else meter_at_s
         near = (np.abs(log.time_s - at_s) <= max(3.0, 3.0 * log.step_s)) & np.isfinite(
             log.voltage_v
@@ -141,8 +145,3 @@ def check_sensors(
         if np.isfinite(scale) and abs(100.0 * scale - 100.0) > ODD_PCT
     )
     return SensorCheck(current, current_off, voltage, voltage_off, doubts)
-
-
-def _within(value: float, name: str, words: str, low: float, high: float) -> None:
-    if not low <= value <= high:
-        raise InputError(f"{value:g} is not possible; {words} is needed.", name)

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from workbook.errors import InputError, Problem, refuse, shortened, visible
+from workbook.numbers import range_problems
 from workbook.parse import parse_number
 from workbook.sizing.calibration import COVERAGE, Readings, TestFlight
 from workbook.sizing.conditions import flown_state
@@ -50,19 +51,17 @@ class ChargerSlip:
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
-        ranges = {
-            "minutes": (0.1, 1440.0, "0.1 to 1440 min"),
-            "charge_ah": (0.01, 500.0, "0.01 to 500 Ah"),
-            "before_v": (1.0, 130.0, "1 to 130 V, of the whole pack"),
-            "after_v": (1.0, 130.0, "1 to 130 V, of the whole pack"),
-            "felt_c": (-40.0, 120.0, "-40 to 120 °C"),
-            "charge_share_pct": (80.0, 100.0, "80 to 100 %"),
-        }
-        problems = [
-            Problem(f"{value:g} is not possible; {words} is needed.", key)
-            for key, (low, high, words) in ranges.items()
-            if (value := getattr(self, key)) is not None and not low <= value <= high
-        ]
+        of_pack = (1.0, 130.0, "1 to 130 V, of the whole pack")
+        problems = range_problems(
+            {
+                "minutes": (self.minutes, 0.1, 1440.0, "0.1 to 1440 min"),
+                "charge_ah": (self.charge_ah, 0.01, 500.0, "0.01 to 500 Ah"),
+                "before_v": (self.before_v, *of_pack),
+                "after_v": (self.after_v, *of_pack),
+                "felt_c": (self.felt_c, -40.0, 120.0, "-40 to 120 °C"),
+                "charge_share_pct": (self.charge_share_pct, 80.0, 100.0, "80 to 100 %"),
+            }
+        )
         if self.before_v and self.after_v and self.after_v >= self.before_v:
             problems.append(
                 Problem(

@@ -11,7 +11,7 @@ import ipywidgets as W
 
 from workbook.battery.pack import Pack
 from workbook.bench.balance import balance_lead, before_plugging_in, check_readings
-from workbook.bench.bay import Bay
+from workbook.bench.bench_settings import Bay
 from workbook.bench.clearance import barrier_lines
 from workbook.bench.layout import Fittings, Layout, layout_steps, layouts
 from workbook.bench.matching import weakest_steps

@@ -15,8 +15,7 @@ from workbook.files.writing import Saving
 from workbook.flightlog.book import Event, add_event, new_event
 from workbook.flightlog.comparison import FlightComparison
 from workbook.flightlog.correction import Correction
-from workbook.flightlog.log import FlightLog
-from workbook.flightlog.reduced import reduced
+from workbook.flightlog.log import FlightLog, reduced
 from workbook.numbers import FloatArray, in_digits
 from workbook.sheet.build import MARGIN_MM, bottom_line, page_template, paper_named
 from workbook.sheet.printing import write_page

@@ -11,7 +11,7 @@ from typing_extensions import TypeVar
 from workbook.battery.heat import Air
 from workbook.battery.pack import Pack
 from workbook.battery.two_packs import ONE_PACK, Joining
-from workbook.bench.bay import Bay
+from workbook.bench.bench_settings import Bay
 from workbook.bench.transport import APPROVAL, APPROVAL_WH, CABIN, CABIN_WH
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.errors import Problem, refuse

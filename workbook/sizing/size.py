@@ -11,7 +11,7 @@ from typing_extensions import TypeVar
 
 from workbook.battery.spread import pack_spread
 from workbook.battery.thresholds import RETURN_SHARE, Thresholds, thresholds
-from workbook.bench.bay import centre_of_gravity_shift_mm
+from workbook.bench.bench_settings import centre_of_gravity_shift_mm
 from workbook.bench.transport import APPROVAL, CABIN, passenger_class
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.errors import Problem
