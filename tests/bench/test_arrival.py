@@ -101,11 +101,13 @@ def test_what_a_plan_counts_on_is_the_weakest_group_and_no_better_than_measured(
     arrived = judge_arrival(cells, CELL)
     dealt = arrived.deal(6, 3)
     plan = arrived.for_plan(dealt)
-    assert plan.cell_capacity_ah <= dealt.weakest_ah / 3
-    assert plan.cell_capacity_ah > dealt.weakest_ah / 3 - 0.01
-    assert plan.cell_resistance_mohm >= np.mean(cells.resistance_mohm[list(arrived.good)])
+    assert plan.figures["cell_capacity_ah"] <= dealt.weakest_ah / 3
+    assert plan.figures["cell_capacity_ah"] > dealt.weakest_ah / 3 - 0.01
+    assert plan.figures["cell_resistance_mohm"] >= np.mean(
+        cells.resistance_mohm[list(arrived.good)]
+    )
     low = stats.t.interval(0.95, 19, cells.capacity_ah.mean(), stats.sem(cells.capacity_ah))[0]
-    assert arrived.for_plan().cell_capacity_ah <= low
+    assert arrived.for_plan().figures["cell_capacity_ah"] <= low
 
 
 def test_too_few_tested_is_stated_and_does_not_hold():

@@ -186,5 +186,5 @@ def test_at_the_ends_the_running_median_leans_on_the_last_row(count: int) -> Non
 
 
 def test_stretches_and_times_in_words() -> None:
-    assert list(runs(np.array([True, False, True, True]))) == [(0, 1), (2, 4)]
+    assert runs(np.array([True, False, True, True])) == [(0, 1), (2, 4)]
     assert clock(3600.0) == "60:00"

@@ -51,12 +51,12 @@ def test_a_lot_is_dealt_and_counted_on(page: ArrivingCells) -> None:
     lot.use()
     assert "Saved as" in lot.reply.value, lot.reply.text
     saved = read_design("designs/mine.toml")
-    assert saved.part.pack.cell_capacity_ah == lot.result.plan.cell_capacity_ah
+    assert saved.part.pack.cell_capacity_ah == lot.result.plan.figures["cell_capacity_ah"]
     assert saved.part.origins["cell_capacity_ah"].origin == "measured"
     before = read_design("designs/survey_six.toml")
     assert size(saved.design).point.endurance_min > size(before.design).point.endurance_min
     assert saved.design.pack.cell.model.resistance_at(0.5) == pytest.approx(
-        lot.result.plan.cell_resistance_mohm
+        lot.result.plan.figures["cell_resistance_mohm"]
     )
 
 

@@ -85,23 +85,19 @@ class ChargeRun:
 
     Attributes:
         current_s: time until the voltage is reached and the current begins to fall.
-        current_ah: charge put in by then.
         share_s: time until `FULL_SHARE` of the capacity is in.
         full_s: time until the current has fallen to the end current, or depth 0.
         charge_ah, energy_wh: put in until then.
-        loss_wh: of it, warmth in the resistance.
         end_depth_of_discharge: depth of discharge at the end; 0 is full.
         course_s, course_v, course_a, course_depth: time, voltage on the charger, current and depth of discharge on the
             way, of one more axis, the last; a point may come twice.
     """
 
     current_s: FloatArray
-    current_ah: FloatArray
     share_s: FloatArray
     full_s: FloatArray
     charge_ah: FloatArray
     energy_wh: FloatArray
-    loss_wh: FloatArray
     end_depth_of_discharge: FloatArray
     course_s: FloatArray
     course_v: FloatArray
@@ -183,26 +179,21 @@ def charge(
     seconds = 3600.0 * np.where(amount > 0, amount / _mean_current(current), 0.0)
     time_s = np.concatenate([np.zeros((len(z), 1)), np.cumsum(seconds, axis=1)], axis=1)
     time_s = time_s + slow_s * _current_folds(by_set, current, z <= z_voltage)
-    drop_v = current * r
+    volts = u + current * r
 
     def until(depth: FloatArray) -> FloatArray:
         """Time at which the charge has come up to `depth`, which is one of the points."""
         return np.asarray(np.where(z >= depth, time_s, 0.0).max(axis=1))
 
-    def energy(volts: FloatArray) -> FloatArray:
-        return np.asarray(np.sum(amount * 0.5 * (volts[:, 1:] + volts[:, :-1]), axis=1))
-
     out = (
         until(z_voltage),
-        model.capacity_ah * (z_from - z_voltage)[:, 0],
         np.where((z_end <= 1.0 - FULL_SHARE + 1e-12)[:, 0], until(z_share), np.nan),
         time_s[:, -1],
         model.capacity_ah * (z_from - z_end)[:, 0],
-        energy(u + drop_v),
-        energy(drop_v),
+        np.sum(amount * 0.5 * (volts[:, 1:] + volts[:, :-1]), axis=1),
         z_end[:, 0],
     )
-    course = (np.reshape(a, (*shape, -1)) for a in (time_s, u + drop_v, current, z))
+    course = (np.reshape(a, (*shape, -1)) for a in (time_s, volts, current, z))
     return ChargeRun(*(np.reshape(a, shape)[()] for a in out), *course)
 
 

@@ -177,29 +177,19 @@ class Finding:
 
 @dataclass(frozen=True)
 class MeasuredForPlan:
-    """What a plan may count on of each cell, and how surely, as a design file has it.
+    """What a plan may count on of each cell, and how surely, by the keys of a design file.
 
     Attributes:
-        cell_capacity_ah: rounded down: share of one cell in the weakest group where they are dealt, else what
-            cells like these hold at least in the mean; None where it was not measured on two.
-        cell_resistance_mohm: mean of the good cells, rounded up.
-        uncertainty_pct: of each by its key, to either side, 95 times in 100.
+        figures: of what was measured on two cells or more: `cell_capacity_ah`, rounded down: share of one cell in
+            the weakest group where they are dealt, else what cells like these hold at least in the mean;
+            `cell_resistance_mohm`, mean of the good cells, rounded up.
+        uncertainty_pct: of each, to either side, 95 times in 100.
         cells: good cells behind it.
     """
 
-    cell_capacity_ah: float | None
-    cell_resistance_mohm: float | None
+    figures: dict[str, float]
     uncertainty_pct: dict[str, float]
     cells: int
-
-    @property
-    def figures(self) -> dict[str, float]:
-        """Key of the design file to value, of what was measured."""
-        both = {
-            "cell_capacity_ah": self.cell_capacity_ah,
-            "cell_resistance_mohm": self.cell_resistance_mohm,
-        }
-        return {key: value for key, value in both.items() if value is not None}
 
 
 @dataclass(frozen=True)
@@ -291,18 +281,15 @@ class Arrival:
         """
         good = self.cells.only(list(self.good))
         charge, mohm = _mean_of(good.capacity_ah), _mean_of(good.resistance_mohm)
-        sure = {}
+        figures, sure = {}, {}
         if charge is not None:
-            sure["cell_capacity_ah"] = _uncertainty_pct(charge)
             weakest_ah = charge.low if matching is None else matching.weakest_cell_ah
+            figures["cell_capacity_ah"] = rounded(weakest_ah, 2, "down")
+            sure["cell_capacity_ah"] = _uncertainty_pct(charge)
         if mohm is not None:
+            figures["cell_resistance_mohm"] = rounded(mohm.mean, 1, "up")
             sure["cell_resistance_mohm"] = _uncertainty_pct(mohm)
-        return MeasuredForPlan(
-            None if charge is None else rounded(weakest_ah, 2, "down"),
-            None if mohm is None else rounded(mohm.mean, 1, "up"),
-            sure,
-            len(self.good),
-        )
+        return MeasuredForPlan(figures, sure, len(self.good))
 
     def working(self) -> tuple[Step, ...]:
         """How the judgement comes about."""

@@ -145,15 +145,9 @@ def random_weakest_ah(
     """
     capacity = np.asarray(capacity_ah, float)
     rng = np.random.default_rng(0)
-    used = series * parallel
-    total = 0.0
-    block = max(1, 2_000_000 // capacity.size)
-    for first in range(0, deals, block):
-        count = min(block, deals - first)
-        shuffled = rng.permuted(np.broadcast_to(capacity, (count, capacity.size)), axis=1)
-        sums = shuffled[:, :used].reshape(count, series, parallel).sum(axis=2)
-        total += float(sums.min(axis=1).sum())
-    return total / deals
+    shuffled = rng.permuted(np.broadcast_to(capacity, (deals, capacity.size)), axis=1)
+    groups = shuffled[:, : series * parallel].reshape(deals, series, parallel)
+    return float(groups.sum(axis=2).min(axis=1).mean())
 
 
 class _Deal:

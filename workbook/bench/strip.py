@@ -300,14 +300,6 @@ def layers_steps(strip: Strip, current_a: float) -> tuple[Step, ...]:
         [1.2, 6.0, 4.0]
     """
     section, may = piece_steps(strip, 1.0, 1, current_a)[:2]
-    most_a = may.result * ROUNDING
-    layers = Step(
-        "layers",
-        "layers",
-        "current / what one layer may carry, rounded up",
-        f"{current_a:g} A / {may.result:.4g} A = {current_a / may.result:.2f}",
-        math.ceil(current_a / most_a) * 1.0,
-        "layers",
-        "common practice, no source",
-    )
+    count = math.ceil(current_a / (may.result * ROUNDING))
+    layers = step("layers", count, current_a=current_a, may_a=may.result)
     return section, may, layers

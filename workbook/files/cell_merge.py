@@ -65,14 +65,16 @@ def merge_cells(mine: Path | str, theirs: Path | str, *, take: bool = False) -> 
         take: whether new cells are written into `mine`.
 
     Raises:
-        InputError: a folder that cannot be read.
+        InputError: a folder that cannot be read, or a file of one's own that cannot be used.
 
     Example:
         >>> from workbook.data.notebooks import notebooks_source
         >>> print(merge_cells("cells", notebooks_source() / "designs" / "survey_six.toml").text())
         same: Sedge
     """
-    own = {cell.name.casefold(): cell for cell in _own(Path(mine))}
+    catalogue = read_catalogue(*([mine] if Path(mine).exists() else []))
+    refuse(catalogue.faults)  # a name in a file that cannot be used might be taken a second time
+    own = {name.casefold(): cell for name, cell in catalogue.cells.items()}
     found, faults = _cells_there(Path(theirs))
     new: dict[str, Cell] = {}
     same: list[str] = []
@@ -96,17 +98,6 @@ def merge_cells(mine: Path | str, theirs: Path | str, *, take: bool = False) -> 
     return Merge(
         tuple(new.values()), tuple(dict.fromkeys(same)), conflicts, tuple(faults), tuple(written)
     )
-
-
-def _own(folder: Path) -> list[Cell]:
-    """The workbook's cells, and those of the folder where it is there.
-
-    Raises:
-        InputError: a file of the folder cannot be used: its name might be taken a second time.
-    """
-    found = read_catalogue(*([folder] if folder.exists() else []))
-    refuse(found.faults)
-    return list(found.cells.values())
 
 
 def _cells_there(theirs: Path) -> tuple[list[Cell], list[Problem]]:

@@ -5,9 +5,9 @@ Nothing is repaired. What cannot be relied on becomes NaN, or its rows go, and e
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -271,10 +271,21 @@ def _spread(values: FloatArray) -> float:
     return 1.4826 * float(np.median(np.abs(_some(values))))
 
 
-def runs(same: Flags) -> Iterator[tuple[int, int]]:
-    """First row and the row after the last of each stretch of True."""
+def stretches(values: NDArray[Any]) -> list[tuple[int, int]]:
+    """First row and the row after the last of each stretch of equal values; none of no values.
+
+    Example:
+        >>> stretches(np.array([True, True, False]))
+        [(0, 2), (2, 3)]
+    """
+    changes = np.flatnonzero(values[1:] != values[:-1]) + 1
+    return list(pairwise([0, *changes.tolist(), len(values)])) if len(values) else []
+
+
+def runs(same: Flags) -> list[tuple[int, int]]:
+    """The same of each stretch of True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], same.astype(np.int8), [0]])))
-    yield from zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
 
 
 def _held(log: FlightLog) -> FlightLog:
@@ -320,9 +331,9 @@ def _frozen(log: FlightLog) -> FlightLog:
     for key, values, other in (("voltage_v", volts, amps), ("current_a", amps, volts)):
         bad = np.zeros(len(log), dtype=bool)
         still = np.concatenate([np.diff(values) == 0.0, [False]])
-        stretches = [(a, b + 1) for a, b in runs(still)]
-        usual = float(np.median([b - a for a, b in stretches])) if stretches else 1.0
-        for first, last in stretches:
+        held = [(a, b + 1) for a, b in runs(still)]
+        usual = float(np.median([b - a for a, b in held])) if held else 1.0
+        for first, last in held:
             length_s = log.time_s[last - 1] - log.time_s[first]
             long = last - first > max(FROZEN_ROWS, FROZEN_TIMES * usual) and length_s > FROZEN_S
             if not long or np.median(amps[first:last]) < working:

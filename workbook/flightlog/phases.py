@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from workbook.errors import InputError
-from workbook.flightlog.faults import clock, runs
+from workbook.flightlog.faults import clock, runs, stretches
 from workbook.flightlog.log import FlightLog
 from workbook.numbers import FloatArray
 
@@ -152,13 +152,13 @@ def find_phases(log: FlightLog) -> Phases:
     landing = min(round(LANDING_S / step_s), (last - first) // 4)
     kinds[first : first + take_off] = "take-off"
     kinds[last - landing : last] = "landing"
-    edges = [0, *(np.flatnonzero(kinds[1:] != kinds[:-1]) + 1).tolist(), len(kinds)]
-    ends = [*(float(time_s[k]) for k in edges[:-1]), float(log.time_s[-1])]
-    ends[0] = float(log.time_s[0])
+    found = stretches(kinds)
+    edges_s = [*(float(time_s[start]) for start, _ in found), float(log.time_s[-1])]
+    edges_s[0] = float(log.time_s[0])
     parts = (
-        FlightPhase(str(kinds[k]), start, end)  # type: ignore[arg-type]
-        for k, start, end in zip(edges[:-1], ends[:-1], ends[1:], strict=True)
-        if end > start
+        FlightPhase(str(kinds[start]), *ends_s)  # type: ignore[arg-type]
+        for (start, _), ends_s in zip(found, pairwise(edges_s), strict=True)
+        if ends_s[1] > ends_s[0]
     )
     return Phases(tuple(parts))
 
@@ -167,8 +167,6 @@ def _on_grid(log: FlightLog) -> tuple[FloatArray, FloatArray]:
     """Power at even times: the mean of the rows in each step, read across where there are none."""
     step_s = max(GRID_S, log.step_s, log.duration_s / 100_000)
     known = np.isfinite(log.power_w)
-    if np.count_nonzero(known) < 3:
-        raise InputError("no row has both voltage and current; no flight can be found.", log.name)
     known_s, power = log.time_s[known], log.power_w[known]
     count = max(3, int(log.duration_s / step_s) + 1)
     time_s = log.time_s[0] + step_s * np.arange(count)
@@ -194,11 +192,11 @@ def _in_the_air(smooth: FloatArray, step_s: float, name: str) -> tuple[int, int,
     flying = smooth > AIRBORNE_SHARE * usual
     low = float(np.percentile(smooth, 2))
     if usual <= 0 or (low > 0.8 * usual and smooth.min() > AIRBORNE_SHARE * usual):
-        stretches = [(0, len(smooth))] if usual > 0 else []  # logged in the air only
+        in_the_air = [(0, len(smooth))] if usual > 0 else []  # logged in the air only
     else:
-        stretches = list(runs(flying))
+        in_the_air = runs(flying)
     joined: list[tuple[int, int]] = []
-    for start, end in stretches:
+    for start, end in in_the_air:
         if joined and (start - joined[-1][1]) * step_s <= LONGEST_LULL_S:
             joined[-1] = joined[-1][0], end
         else:
@@ -242,8 +240,7 @@ def _series_on(log: FlightLog, values: FloatArray | None, time_s: FloatArray) ->
 
 def _merge_short(kinds: NDArray[np.str_], first: int, last: int, least: int) -> None:
     """Phases in the air that are too short join the one before."""
-    changes = np.flatnonzero(kinds[first + 1 : last] != kinds[first : last - 1]) + first + 1
-    edges = [first, *changes.tolist(), last]
-    for start, end in pairwise(edges):
-        if end - start < least and start > first:
-            kinds[start:end] = kinds[start - 1]
+    air = kinds[first:last]
+    for start, end in stretches(air):
+        if start > 0 and end - start < least:
+            air[start:end] = air[start - 1]

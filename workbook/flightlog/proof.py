@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from workbook.bench.procedure import CheckItem
 from workbook.errors import InputError
+from workbook.flightlog.faults import stretches
 from workbook.flightlog.log import FlightLog
 from workbook.numbers import FloatArray, Side
 
@@ -231,8 +232,7 @@ def _resistances(log: FlightLog, loaded: NDArray[np.bool_]) -> Iterator[tuple[fl
     """Wherever the load comes on after a rest and stays: share of the charge taken by then, and the pack's mohm."""
     time_s = log.time_s
     taken = np.cumsum(np.abs(log.current_a) * np.diff(time_s, prepend=time_s[0]))
-    edges = [0, *(np.flatnonzero(np.diff(loaded.astype(int)) != 0) + 1).tolist(), len(loaded)]
-    for (start, load_on), (_, end) in pairwise(pairwise(edges)):
+    for (start, load_on), (_, end) in pairwise(stretches(loaded)):
         lasting = time_s[end - 1] - time_s[load_on]
         if loaded[start] or not loaded[load_on] or lasting < LOADED_S[1]:
             continue
