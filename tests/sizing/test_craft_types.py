@@ -21,5 +21,7 @@ def test_one_call_gives_the_operating_point_of_either() -> None:
 
 
 def test_names_and_steady_flights_are_distinguished() -> None:
-    for attribute in ("name", "steady", "reserve_key", "craft"):
-        assert len({getattr(one, attribute) for one in CRAFT_TYPES}) == len(CRAFT_TYPES)
+    types = [of_craft() for of_craft in CRAFT_TYPES.values()]
+    assert [one.craft for one in types] == list(CRAFT_TYPES)
+    for attribute in ("name", "steady", "reserve_key"):
+        assert len({getattr(one, attribute) for one in types}) == len(types)

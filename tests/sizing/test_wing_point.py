@@ -13,11 +13,11 @@ from tests.conftest import DESIGNS, power_law_table
 from tests.sizing.wings import POLAR, STATIC, wing
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.flight_power import WingPower, best_speeds
-from workbook.craft.wing import Polar, level_flight, wing_speeds
+from workbook.craft.wing import STALL_MARGIN, Polar, level_flight, wing_speeds
 from workbook.files.design_file import read_design
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances
 from workbook.sizing.size import size
-from workbook.sizing.wing_point import STALL_MARGIN, wing_point
+from workbook.sizing.wing_point import wing_point
 
 SLICK = Polar(0.4, 2.0, 0.03, 0.8, 9.0)
 """A polar whose stall is out of the way, so that the closed forms are met as they stand."""

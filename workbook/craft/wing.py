@@ -15,6 +15,9 @@ from workbook.errors import InputError
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
 from workbook.units import with_unit
 
+STALL_MARGIN = 1.2
+"""Least cruise speed over stall speed, for gusts and turns. Common practice, no source."""
+
 
 @dataclass(frozen=True)
 class Polar:

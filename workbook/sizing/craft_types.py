@@ -2,29 +2,49 @@
 
 from __future__ import annotations
 
-from typing import Any, overload
+from collections.abc import Callable
+from functools import cache
+from typing import TYPE_CHECKING, Any, overload
 
 from workbook.craft.craft_types import FixedWing, Multirotor
 from workbook.sizing.craft_type import CraftType
 from workbook.sizing.design import Allowances, Design
-from workbook.sizing.fixed_wing import FixedWingType
-from workbook.sizing.hover_point import HoverPoint
-from workbook.sizing.multirotor import MultirotorType
 from workbook.sizing.operating_point import NO_ALLOWANCES
-from workbook.sizing.wing_point import WingPoint
 
-CRAFT_TYPES: tuple[CraftType[Any, Any], ...] = (MultirotorType(), FixedWingType())
-"""Every type of craft."""
+if TYPE_CHECKING:
+    from workbook.sizing.hover_point import HoverPoint
+    from workbook.sizing.wing_point import WingPoint
+
+
+@cache
+def _multirotor() -> CraftType[Any, Any]:
+    from workbook.sizing.multirotor import MultirotorType
+
+    return MultirotorType()
+
+
+@cache
+def _fixed_wing() -> CraftType[Any, Any]:
+    from workbook.sizing.fixed_wing import FixedWingType
+
+    return FixedWingType()
+
+
+CRAFT_TYPES: dict[type, Callable[[], CraftType[Any, Any]]] = {
+    Multirotor: _multirotor,
+    FixedWing: _fixed_wing,
+}
+"""Of each record of a craft its type, loaded with the first such craft."""
 
 
 def craft_type_of(design: Design[Any]) -> CraftType[Any, Any]:
     """The type of a design's craft.
 
     Example:
-        >>> [kind.name for kind in CRAFT_TYPES]
+        >>> [of_craft().name for of_craft in CRAFT_TYPES.values()]
         ['multirotor', 'fixed wing']
     """
-    return next(found for found in CRAFT_TYPES if isinstance(design.craft, found.craft))
+    return CRAFT_TYPES[type(design.craft)]()
 
 
 @overload

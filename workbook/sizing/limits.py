@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 import numpy as np
 
 from workbook.battery.two_packs import JoiningCurrents, joining_currents
+from workbook.craft.wing import STALL_MARGIN
 from workbook.data.tables import data_sections
 from workbook.numbers import SAME_FIGURE, FloatArray, Number, in_digits, rounded
 from workbook.quantities import RESULTS, unit_of
@@ -25,7 +26,6 @@ from workbook.sizing.design import NO_CONSTRAINTS, Allowances, Constraints, Desi
 from workbook.sizing.flight_times import FlightTimes, HalfOfFlights
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.pair import Pair, pair_of
-from workbook.sizing.wing_point import STALL_MARGIN
 from workbook.units import filled, shown, shown_unit
 
 if TYPE_CHECKING:

@@ -23,7 +23,6 @@ from workbook.sizing.design import Allowances, Design, Flight, ReferencePack
 from workbook.sizing.doubts import Doubt, doubts
 from workbook.sizing.figures import Figures, plain, plain_one
 from workbook.sizing.flight_times import FlightTimes, flight_times
-from workbook.sizing.hover_point import HoverPoint
 from workbook.sizing.limits import (
     Limit,
     Subject,
@@ -38,12 +37,13 @@ from workbook.sizing.notes import Note, notes_on
 from workbook.sizing.operating_point import NO_ALLOWANCES, OperatingPoint
 from workbook.sizing.origins import assumed_text
 from workbook.sizing.pair import Pair, pair_dict, pair_texts
-from workbook.sizing.wing_point import WingPoint
 from workbook.units import cached_by_units, with_unit
 from workbook.working import Step
 
 if TYPE_CHECKING:
+    from workbook.sizing.hover_point import HoverPoint
     from workbook.sizing.mission import MissionRun
+    from workbook.sizing.wing_point import WingPoint
 
 PointT = TypeVar("PointT", bound=OperatingPoint[Any, Any], default=Any, covariant=True)
 

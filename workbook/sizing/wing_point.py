@@ -15,7 +15,7 @@ from workbook.craft.climb import SLOWEST, USUAL, Propellers, StreamPoint, at_air
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.rotor import NEWTONS_PER_GRAM_FORCE
 from workbook.craft.voltage import drive_for
-from workbook.craft.wing import WingSpeeds, level_flight, wing_speeds
+from workbook.craft.wing import STALL_MARGIN, WingSpeeds, level_flight, wing_speeds
 from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number, held_once
 from workbook.sizing.conditions import derate
 from workbook.sizing.design import BEST_ENDURANCE, BEST_RANGE, Allowances, Design
@@ -32,9 +32,6 @@ from workbook.sizing.operating_point import (
 TURN_LOAD = np.sqrt(2.0).item()
 """Lift over weight in the turn that a wing must be able to hold, banked by 45 degrees; its stall speed is then
 1.19 times that of level flight. Common practice, no source."""
-
-STALL_MARGIN = 1.2
-"""Least cruise speed over stall speed, for gusts and turns. Common practice, no source."""
 
 
 @dataclass(frozen=True)
