@@ -115,8 +115,28 @@ def polygon(points: Iterable[tuple[float, float]], **attributes: Attribute) -> s
         >>> polygon([(0, 0), (2, 0), (1, 2.5)], fill="#000")
         '<polygon points="0,0 2,0 1,2.5" fill="#000"/>'
     """
-    corners = " ".join(f"{number(x)},{number(y)}" for x, y in points)
-    return element("polygon", points=corners, **attributes)
+    return element("polygon", points=_places(points), **attributes)
+
+
+def polyline(
+    points: Iterable[tuple[float, float]],
+    colour: str = INK,
+    width: float = 2.0,
+    dash: str = "",
+    **more: Attribute,
+) -> str:
+    """A stroke from point to point.
+
+    Example:
+        >>> polyline([(0, 0), (2, 0), (2, 5)], "#000", 1)
+        '<polyline points="0,0 2,0 2,5" fill="none" stroke="#000" stroke-width="1"/>'
+    """
+    stroke: _Given = {"stroke": colour, "stroke_width": width, "stroke_dasharray": dash}
+    return element("polyline", points=_places(points), fill="none", **stroke, **more)
+
+
+def _places(points: Iterable[tuple[float, float]]) -> str:
+    return " ".join(f"{number(x)},{number(y)}" for x, y in points)
 
 
 def text(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -29,10 +30,15 @@ def test_both_packs_the_craft_and_its_voltage_are_named(joined, together):
 def test_every_wire_hangs_together(joined, nets_of_poles):
     """Ends of wires that touch are joined: in parallel three nets of two poles, in series the middle one has both."""
     root = ElementTree.fromstring(draw_joining(joined, ("A", "B"), "6S2P", 25.2))
-    wires = [
-        (tuple(float(n.get(k)) for k in ("x1", "y1", "x2", "y2")), n.get("stroke") == PLUS)
+    strokes = [
+        ([tuple(map(float, p.split(","))) for p in n.get("points").split()], n.get("stroke"))
         for n in root.iter()
-        if n.tag.endswith("line")
+        if n.tag.endswith("polyline")
+    ]
+    wires = [
+        ((*one, *other), stroke == PLUS)
+        for points, stroke in strokes
+        for one, other in pairwise(points)
     ]
     assert len(wires) >= 11
 
@@ -54,7 +60,13 @@ def test_every_wire_hangs_together(joined, nets_of_poles):
         nets = [net for net in nets if net not in touching] + [linked.union(*touching)]
     # wires from a pack to its connector end under the connector's box, 14 px before those beyond it
     poles = [
-        {("A" if wires[k][0][1] < 120 else "B", wires[k][1]) for k in net if wires[k][0][0] == 314}
+        {
+            ("A" if y < 120 else "B", plus)
+            for k in net
+            for (x1, y1, x2, y2), plus in [wires[k]]
+            for x, y in ((x1, y1), (x2, y2))
+            if x == 314
+        }
         for net in nets
     ]
     assert sorted(sorted(net) for net in poles if net) == nets_of_poles

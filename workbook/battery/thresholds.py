@@ -154,7 +154,16 @@ def thresholds(
         >>> float(levels.land.pack_loaded_v) > 4 * 3.09
         True
     """
-    _refuse(power_w, landing_v, land_depth_of_discharge, home_share, climb_w)
+    watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
+    least_v, most_v = INPUTS["landing_v"].least, INPUTS["landing_v"].most
+    ranges: Ranges = {
+        "power_w": (power_w, *watts),
+        "landing_v": (landing_v, least_v, most_v, f"{least_v:g} to {most_v:g} V"),
+        "land_depth_of_discharge": (land_depth_of_discharge, *depths),
+        "home_share": (home_share, 0.0, 1.0, "0 to 1"),
+        "climb_w": (climb_w, *watts),
+    }
+    refuse(range_problems(ranges))
     model, extra = pack.cell.model, pack.joint_mohm_per_cell
     cell_w = np.asarray(power_w, dtype=float) / pack.cells
     capacity_ah = np.asarray(pack.parallel * model.capacity_ah * np.asarray(capacity_factor))
@@ -196,26 +205,6 @@ def thresholds(
     if np.ndim(found.alarm.loaded_v) or np.ndim(climb_v):
         return found
     return replace(found, notices=tuple(_notices(found, floor_v, climb_w is not None)))
-
-
-def _refuse(
-    power_w: Number,
-    landing_v: Number,
-    land_depth_of_discharge: Number,
-    home_share: Number,
-    climb_w: Number | None,
-) -> None:
-    """Refuse what no thresholds can be worked out from, all in one error."""
-    watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
-    least_v, most_v = INPUTS["landing_v"].least, INPUTS["landing_v"].most
-    ranges: Ranges = {
-        "power_w": (power_w, *watts),
-        "landing_v": (landing_v, least_v, most_v, f"{least_v:g} to {most_v:g} V"),
-        "land_depth_of_discharge": (land_depth_of_discharge, *depths),
-        "home_share": (home_share, 0.0, 1.0, "0 to 1"),
-        "climb_w": (climb_w, *watts),
-    }
-    refuse(range_problems(ranges))
 
 
 def _notices(found: Thresholds, floor_v: float, climbs: bool) -> Iterator[Problem]:

@@ -41,18 +41,18 @@ def draw_joining(joined: Joined, names: tuple[str, str], one: str, full_v: float
 
 def _pack(y: float, name: str, one: str, full_v: float) -> str:
     """A pack with its two leads up to its own connector."""
-    ends = _ends(y)
+    plus, minus = _ends(y)
     right = 10 + PACK_WIDE
     return "".join(
         (
             svg.box(10, y, PACK_WIDE, PACK_HIGH),
             svg.text(20, y + 27, name, bold=True),
             svg.text(20, y + 50, f"{one}, {full_v:.1f} V full"),
-            _wire(right, ends[0], 300, ends[0], plus=True),
-            _wire(right, ends[1], 300, ends[1], plus=False),
+            _wire((right, plus), (300, plus), plus=True),
+            _wire((right, minus), (300, minus), plus=False),
             svg.box(286, y + 4, 28, PACK_HIGH - 8, "#ffffff"),
-            svg.text(right + 8, ends[0] - 5, "+", bold=True),
-            svg.text(right + 8, ends[1] + 17, "–", bold=True),
+            svg.text(right + 8, plus - 5, "+", bold=True),
+            svg.text(right + 8, minus + 17, "–", bold=True),
         )
     )
 
@@ -62,33 +62,29 @@ def _ends(y: float) -> tuple[float, float]:
     return y + 16.0, y + PACK_HIGH - 16.0
 
 
-def _wire(x1: float, y1: float, x2: float, y2: float, *, plus: bool) -> str:
-    return svg.line(x1, y1, x2, y2, PLUS if plus else MINUS, 3, "" if plus else "7 3")
+def _wire(*points: tuple[float, float], plus: bool) -> str:
+    return svg.polyline(points, PLUS if plus else MINUS, 3, "" if plus else "7 3")
 
 
 def _parallel(middle: float) -> list[str]:
     """Plus to plus and minus to minus, one lead to the craft."""
     shapes = []
     for plus, x, y in ((True, JOINT_X, middle - 16), (False, JOINT_X + 44, middle + 16)):
-        heights = [_ends(top)[0 if plus else 1] for top in (TOP, LOW)]
-        shapes += [_wire(314, end, x, end, plus=plus) for end in heights]
-        shapes.append(_wire(x, heights[0], x, heights[1], plus=plus))
-        shapes.append(_wire(x, y, CRAFT_X, y, plus=plus))
+        first, second = (_ends(top)[0 if plus else 1] for top in (TOP, LOW))
+        shapes.append(_wire((314, first), (x, first), (x, second), (314, second), plus=plus))
+        shapes.append(_wire((x, y), (CRAFT_X, y), plus=plus))
     return shapes
 
 
 def _series(middle: float) -> list[str]:
     """The plus of the first to the minus of the second; the other two ends to the craft."""
     (first_plus, first_minus), (second_plus, second_minus) = _ends(TOP), _ends(LOW)
-    x = JOINT_X
+    left, x, right, above, below = JOINT_X - 44, JOINT_X, JOINT_X + 44, middle - 16, middle + 16
     return [
-        _wire(314, first_minus, x + 44, first_minus, plus=False),
-        _wire(x + 44, first_minus, x + 44, middle + 16, plus=False),
-        _wire(x + 44, middle + 16, CRAFT_X, middle + 16, plus=False),
-        _wire(314, first_plus, x - 44, first_plus, plus=True),
-        _wire(x - 44, first_plus, x - 44, second_minus, plus=True),
-        _wire(314, second_minus, x - 44, second_minus, plus=False),
-        _wire(314, second_plus, x, second_plus, plus=True),
-        _wire(x, second_plus, x, middle - 16, plus=True),
-        _wire(x, middle - 16, CRAFT_X, middle - 16, plus=True),
+        _wire(
+            (314, first_minus), (right, first_minus), (right, below), (CRAFT_X, below), plus=False
+        ),
+        _wire((314, first_plus), (left, first_plus), (left, second_minus), plus=True),
+        _wire((314, second_minus), (left, second_minus), plus=False),
+        _wire((314, second_plus), (x, second_plus), (x, above), (CRAFT_X, above), plus=True),
     ]

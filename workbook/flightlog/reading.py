@@ -79,11 +79,6 @@ class _LogColumns:
     headings: tuple[Heading, ...]
     groups: Mapping[int, int]
 
-    def place(self, key: str) -> int | None:
-        """The first column with a key."""
-        keys = [heading.key for heading in self.headings]
-        return keys.index(key) if key in keys else None
-
 
 def read_log(source: Path | str, *, columns: Mapping[str, str] | None = None) -> FlightLog:
     """Read the log of a flight, a bench run or a charger from a file of delimited text.
@@ -431,10 +426,7 @@ def _parts(
 def _times(
     read: dict[int, pd.Series], layout: _LogColumns, name: str, notes: list[str]
 ) -> FloatArray:
-    place = layout.place("time_s")
-    if place is None:  # `_refuse_gaps_in_columns` has seen to it
-        raise InputError("the time is missing.", name)
-    heading = layout.headings[place]
+    place, heading = next((k, h) for k, h in enumerate(layout.headings) if h.key == "time_s")
     return seconds_of(read.pop(place), heading.unit, heading.text, notes, name)
 
 

@@ -316,7 +316,6 @@ def build_sheet_html(
         given_topics=GIVEN_TOPICS,
         expected=expected_text,
         setting=lambda key, value: RESULTS[key].text(float(value)),
-        limits_of=lambda item: item.limits_text,
         amount=amount_text,
         flight=design.flight,
         never=math.inf,

@@ -187,8 +187,8 @@ def flight_drawing(found: FlightComparison) -> str:
     shapes = [
         svg.polygon(edge, fill="#d9d9d9") if edge else "",
         *_grid(place, across, (low, high)),
-        _stroke(plan, width=0.5, dash="2 1.2"),
-        _stroke(flown, width=0.35),
+        svg.polyline(plan, width=0.5, dash="2 1.2"),
+        svg.polyline(flown, width=0.35) if flown else "",
         *_names(words, edge),
     ]
     name = "Pack voltage over time: the plan, what its budget left room for, and the flight"
@@ -204,14 +204,6 @@ def _flown(found: FlightComparison) -> tuple[FloatArray, FloatArray]:
     rows = reduced(air.time_s, air.voltage_v, points=POINTS)
     rows = rows[np.isfinite(air.voltage_v[rows])]
     return (air.time_s[rows] - start_s) / 60.0, air.voltage_v[rows]
-
-
-def _stroke(points: list[tuple[float, float]], *, width: float, dash: str = "") -> str:
-    if not points:
-        return ""
-    path = " ".join(f"{svg.number(x)},{svg.number(y)}" for x, y in points)
-    look: dict[str, Any] = {"stroke": svg.INK, "stroke_width": width, "stroke_dasharray": dash}
-    return svg.element("polyline", points=path, fill="none", **look)
 
 
 def _grid(place: Any, across: tuple[float, float], up: tuple[float, float]) -> list[str]:
