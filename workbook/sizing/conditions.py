@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from workbook.battery.derating import COLD_CAUTION, LEAST_CHARGE, REFERENCE_C, age
-from workbook.battery.discharge import PowerRun, voltage_under_power
+from workbook.battery.discharge import PowerRun
 from workbook.battery.heat import Air, HeatPath, heat_path
 from workbook.battery.model import CellModel
 from workbook.numbers import FloatArray, Number, flat
@@ -151,7 +151,7 @@ class CellWarmth:
     lowest_c: FloatArray
 
 
-HEAT_BLOCK = 1024
+HEAT_BLOCK = 4096
 """Designs whose warmth is worked out at a time: all parts of them fit the processor's cache."""
 
 
@@ -180,30 +180,35 @@ def cell_warmth(
     joints_mohm = design.pack.joint_mohm_per_cell * allowances.joint_factor
     ends, factor = run.end_depth_of_discharge, allowances.resistance_factor
     start_k = flight.pack_temperature_c - air_c
-    shape, (start_k, *rows) = flat(
+    shape, (start_k, *figures) = flat(
         start_k, run.time_s, ends, run.charge_ah, cell_w, factor, joints_mohm
     )
     found = np.full((len(airs), 3, start_k.size), np.nan)
     paths = [heat_path(design.pack.cell, air) for air in airs] if has_size(design) else []
-    for first in range(0, start_k.size, HEAT_BLOCK):
-        block = slice(first, first + HEAT_BLOCK)
-        part_s, made_j = _heat(design.pack.cell.model, *(row[block] for row in rows))
-        for path, ends_k in zip(paths, found, strict=False):
-            above_k = _above_air_k(path, part_s, made_j, start_k[block])
-            ends_k[:, block] = above_k[-1], above_k.max(axis=0), above_k.min(axis=0)
+    deepest = figures[1] == np.fmax.reduce(figures[1], initial=0.0)  # as all are that go down to the reserve
+    for alike in (np.flatnonzero(deepest), np.flatnonzero(~deepest)):
+        for first in range(0, alike.size, HEAT_BLOCK):
+            rows = alike[first : first + HEAT_BLOCK]
+            part_s, heat_w = _heat(design.pack.cell.model, *(figure[rows] for figure in figures))
+            for path, ends_k in zip(paths, found, strict=False):
+                above_k = _above_air_k(path, part_s, heat_w, start_k[rows])
+                ends_k[:, rows] = above_k[-1], above_k.max(axis=0), above_k.min(axis=0)
     return tuple(CellWarmth(*(air_c + k.reshape(shape) for k in ends_k)) for ends_k in found)
 
 
 def _above_air_k(
-    path: HeatPath, part_s: FloatArray, made_j: FloatArray, start_k: FloatArray
+    path: HeatPath, part_s: FloatArray, heat_w: FloatArray, start_k: FloatArray
 ) -> FloatArray:
-    """How far cells are above the air at the start and after each part."""
-    lost, spread = path.decay(part_s)
-    gained = made_j * (1.0 / path.stored_j_k) * spread
+    """How far cells are above the air at the start and after each part, at a steady heat in each.
+
+    In each part a cell comes nearer to where that heat would hold it for ever.
+    """
+    nearer = -np.expm1(part_s / -path.time_constant_s)
+    held_k = heat_w / path.loss_w_k
     above_k = np.empty((len(part_s) + 1, len(start_k)))
     above_k[0] = start_k
-    for k, (less, more) in enumerate(zip(lost, gained, strict=True)):
-        above_k[k + 1] = above_k[k] + above_k[k] * less + more
+    for k, (share, towards_k) in enumerate(zip(nearer, held_k, strict=True)):
+        above_k[k + 1] = above_k[k] + share * (towards_k - above_k[k])
     return above_k
 
 
@@ -216,20 +221,29 @@ def _heat(
     resistance_factor: FloatArray,
     joints_mohm: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """Time and heat of each part of the flight, of designs in a row."""
-    if not np.ptp(end_depth_of_discharge):  # as where all go down to the reserve
+    """Time and mean heat of each part of the flight, of designs in a row."""
+    if not np.ptp(end_depth_of_discharge):
         end_depth_of_discharge = end_depth_of_discharge[:1]
     depth = np.linspace(0.0, 1.0, 2 * WARMTH_PARTS + 1)[:, None] * end_depth_of_discharge
     rest_v, own_mohm = model.voltage_and_resistance_at(depth)
-    own_mohm = own_mohm * resistance_factor
+    # twice the voltage, U + sqrt(U^2 - 4 P R); U where the power gives out just there
+    twice_v = own_mohm * (4e-3 * cell_w * resistance_factor)
+    twice_v += 4e-3 * cell_w * joints_mohm
+    np.subtract(rest_v**2, twice_v, out=twice_v)
+    np.sqrt(np.maximum(twice_v, 0.0, out=twice_v), out=twice_v)
+    twice_v += rest_v
+    swept_v, mohm_per_v = _simpson_sums(twice_v), _simpson_sums(own_mohm / twice_v)
     with np.errstate(divide="ignore", invalid="ignore"):
-        cell_v = voltage_under_power(rest_v, own_mohm + joints_mohm, cell_w)
-        cell_v = np.where(np.isnan(cell_v), 0.5 * rest_v, cell_v)  # the power gives out just there
-        swept_v = _simpson_sums(cell_v)
-        made_j = _simpson_sums(cell_w / cell_v * own_mohm) * (0.6 * charge_ah / WARMTH_PARTS)
-        return swept_v * (time_s / swept_v.sum(axis=0)), made_j
+        share_s = time_s / swept_v.sum(axis=0)
+        # I^2 R is (P / V) R x I; 1.2 has Ah, milliohm, the six of the sums and twice the voltage in it
+        share_ah = np.where(time_s > 0, charge_ah / (WARMTH_PARTS * share_s), 0.0)
+        heat_w = mohm_per_v / swept_v * (1.2 * cell_w * resistance_factor * share_ah)
+    return swept_v * share_s, heat_w
 
 
 def _simpson_sums(figures: FloatArray) -> FloatArray:
     """Six times the mean of each part, from its ends and its middle."""
-    return np.asarray(figures[:-2:2] + 4.0 * figures[1::2] + figures[2::2])
+    sums = 4.0 * figures[1::2]
+    sums += figures[:-2:2]
+    sums += figures[2::2]
+    return np.asarray(sums)

@@ -404,10 +404,13 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
 
     @cached_property
     def _warmth(self) -> tuple[CellWarmth, ...]:
-        """Of the hottest cell and of an outermost one."""
-        load, air = self.load, self.load.flight.pack_airflow
-        airs = air, OUTER_AIR[air]
-        return cell_warmth(load.design, self.run, self.cell_power_w, load.allowances, airs)
+        """Of the hottest cell and, where cells begin warmer than the air, of an outermost one."""
+        load, flight = self.load, self.load.flight
+        airs = flight.pack_airflow, OUTER_AIR[flight.pack_airflow]
+        cools = np.any(np.asarray(flight.pack_temperature_c) > flight.air_temperature_c)
+        return cell_warmth(
+            load.design, self.run, self.cell_power_w, load.allowances, airs if cools else airs[:1]
+        )
 
     @property
     def end_cell_c(self) -> FloatArray:
@@ -422,7 +425,11 @@ class OperatingPoint(ABC, Generic[LoadT, StateT]):
     @property
     def coldest_cell_c(self) -> FloatArray:
         """The lowest temperature inside an outermost cell, from take-off to the end of steady flight."""
-        return self._warmth[1].lowest_c
+        hottest, *outermost = self._warmth
+        if outermost:
+            return outermost[0].lowest_c
+        # no warmer than the air at take-off, every cell only warms up; where one is not known, none is
+        return np.where(np.isnan(hottest.end_c), np.nan, self.load.flight.pack_temperature_c)
 
     @property
     def joint_heat_w(self) -> FloatArray:
