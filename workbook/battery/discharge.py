@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
-from functools import partial
 from typing import Any, Self, TypeAlias, TypeVar
 
 import numpy as np
@@ -21,6 +20,9 @@ from workbook.numbers import FINITE, FloatArray, Number, flat, range_problems
 
 CHUNK = 2048
 """Designs worked at a time: few enough for their nodes to stay in the processor's cache."""
+
+CHUNK_OF_WHOLE = 8192
+"""The same where nodes are summed beforehand (`WholeDischarges`)."""
 
 MANY = 4096
 """Designs of one landing voltage from which `WholeDischarges` pays: its grid takes as long as some
@@ -168,7 +170,7 @@ def constant_power(
         load = _PowerLoad(*block)
         return _solve_many(whole, load) if whole else _solve(model, load)
 
-    return _in_blocks(PowerRun, solve, inputs, shape)
+    return _in_blocks(PowerRun, solve, inputs, shape, CHUNK_OF_WHOLE if whole else CHUNK)
 
 
 def constant_current(
@@ -305,7 +307,7 @@ class _Load:
     factor: FloatArray
     capacity_factor: FloatArray
 
-    def rows(self, which: BoolArray) -> Self:
+    def rows(self, which: np.ndarray) -> Self:
         """Some of the designs."""
         return type(self)(*(row[which] for row in vars(self).values()))
 
@@ -381,28 +383,30 @@ def _solve_many(whole: WholeDischarges, load: _PowerLoad) -> _RunFields:
     known = ~np.isnan(area_v)
     if known.all():
         return _solve_beyond(whole, area_v, load)
-    ways = (
-        (known, partial(_solve_beyond, whole, area_v[known])),
-        (~known, partial(_solve, whole.model)),
-    )
-    fields_found: _RunFields = {}
-    for which, solve in ways:
-        if which.any():
-            for name, figures in solve(load.rows(which)).items():
-                fields_found.setdefault(name, np.empty(known.shape, dtype=figures.dtype))[which] = (
-                    figures
-                )
-    return fields_found
+    found: _RunFields = {}
+
+    def put(rows: np.ndarray, fields_found: _RunFields) -> None:
+        for name, figures in fields_found.items():
+            found.setdefault(name, np.empty(known.shape, dtype=figures.dtype))[rows] = figures
+
+    if known.any():
+        put(known, _solve_beyond(whole, area_v[known], load.rows(known)))
+    others = np.flatnonzero(~known)
+    for first in range(0, len(others), CHUNK):
+        rows = others[first : first + CHUNK]
+        put(rows, _solve(whole.model, load.rows(rows)))
+    return found
 
 
 def _solve_beyond(whole: WholeDischarges, area_v: FloatArray, load: _PowerLoad) -> _RunFields:
     """The same of designs that reach the depth of `whole`, which is no deeper than their last, by what they swept."""
     model, end = whole.model, load.last
-    start_v = load.volts(*model.voltage_and_resistance_at(load.start))
+    start_v = load.volts(*model.voltage_and_resistance_at(np.zeros(1)))  # none starts later
     if not np.any(end > whole.last):
-        end_v = load.volts(*model.voltage_and_resistance_at(end))
+        end_u, end_mohm = model.voltage_and_resistance_at(end[:1])
+        end_v = load.volts(end_u, end_mohm)
         landed = np.zeros(end.shape, dtype=bool)
-        return _run_fields(model, load, end, end_v, start_v, area_v, landed, landed)
+        return _run_fields(model, load, end, end_u, end_v, start_v, area_v, landed, landed)
     part = 1.0 - whole.last
     rest = _solve(
         whole.rest,
@@ -411,7 +415,8 @@ def _solve_beyond(whole: WholeDischarges, area_v: FloatArray, load: _PowerLoad) 
     landed, stalled = rest["landed"], rest["infeasible"]
     end = np.where(landed, whole.last + part * rest["end_depth_of_discharge"], end)
     swept_v = area_v + part * rest["energy_wh"]
-    return _run_fields(model, load, end, rest["end_v"], start_v, swept_v, landed, stalled)
+    end_u, end_v = rest["end_open_circuit_v"], rest["end_v"]
+    return _run_fields(model, load, end, end_u, end_v, start_v, swept_v, landed, stalled)
 
 
 def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _RunFields:
@@ -451,13 +456,14 @@ def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _RunFields:
     swept = _area(model, load, padded, end, end_v)
     if start.any():
         swept = swept - _area(model, load, padded, start, start_v)
-    return _run_fields(model, load, end, end_v, start_v, swept, landed, stalled)
+    return _run_fields(model, load, end, end_u, end_v, start_v, swept, landed, stalled)
 
 
 def _run_fields(
     model: CellModel,
     load: _PowerLoad | _CurrentLoad,
     end: FloatArray,
+    end_u: FloatArray,
     end_v: FloatArray,
     start_v: FloatArray,
     swept_v: FloatArray,
@@ -475,7 +481,7 @@ def _run_fields(
         "end_depth_of_discharge": end,
         "end_v": end_v,
         "end_a": load.amps(end_v),
-        "end_open_circuit_v": model.open_circuit_at(end),
+        "end_open_circuit_v": np.broadcast_to(end_u, end.shape),
         "start_v": start_v,
         "start_a": load.amps(start_v),
         "landed": landed,
@@ -514,13 +520,14 @@ def _in_blocks(
     solve: Callable[[list[FloatArray]], _RunFields],
     inputs: list[FloatArray],
     shape: tuple[int, ...],
+    chunk: int = CHUNK,
 ) -> _R:
     """Work the designs a block at a time; put the results back in the callers' shape."""
     count = inputs[0].size
     dtypes = {"landed": bool, "infeasible": bool}
     out = {f.name: np.empty(count, dtype=dtypes.get(f.name, float)) for f in fields(run)}
-    for first in range(0, count, CHUNK):
-        rows = slice(first, first + CHUNK)
+    for first in range(0, count, chunk):
+        rows = slice(first, first + chunk)
         block = [a[rows] for a in inputs]
         unknown = np.any([np.isnan(each) for each in block], axis=0)
         any_unknown = unknown.any()

@@ -80,7 +80,7 @@ class WholeDischarges:
 
     @cached_property
     def _grid(self) -> tuple[FloatArray, FloatArray, FloatArray, np.ndarray]:
-        """Both axes, the coefficients (by power of own, of extra_v2, node), and whether a node's are near enough."""
+        """Both axes, the coefficients at each node in the order of `area_v`, and whether they are near enough."""
         u, r_mohm, weight = self._points
         own, most = self._reach
         extra = np.linspace(0.0, max(0.0, most[0]), SIDE)
@@ -88,16 +88,16 @@ class WholeDischarges:
         left = left.reshape(SIDE**2, -1)
         moved = 2.0 * (own[1] * r_mohm + extra[1])
         near = (moved <= NEAR * left).all(axis=1)
-        coefficients = np.zeros((ORDER + 1, ORDER + 1, SIDE**2))
+        by_powers = {}
         with np.errstate(invalid="ignore", divide="ignore"):
             term, binomial = 0.5 * weight * np.sqrt(left), 1.0
             for n in range(ORDER + 1):
                 for k in range(n + 1):
-                    coefficients[k, n - k] = comb(n, k) * binomial * (term @ r_mohm**k)
+                    by_powers[k, n - k] = comb(n, k) * binomial * (term @ r_mohm**k)
                 binomial *= -4.0 * (0.5 - n) / (n + 1)
                 term = term / left
-        coefficients[0, 0] += 0.5 * weight @ u
-        return own, extra, coefficients.reshape((ORDER + 1) ** 2, -1), near
+        by_powers[0, 0] += 0.5 * weight @ u
+        return own, extra, np.array([by_powers[k] for k in sorted(by_powers, reverse=True)]), near
 
     def area_v(self, own: FloatArray, extra_v2: FloatArray) -> FloatArray:
         """Integral of the voltage over depth; NaN where the landing voltage may be met before the end.
@@ -114,10 +114,17 @@ class WholeDischarges:
         own, extra_v2 = own[reaches], extra_v2[reaches]
         row, column = np.rint(own / own_nodes[1]), np.rint(extra_v2 / extra_nodes[1])
         node = (row * SIDE + column).astype(np.intp)
-        of_own = coefficients.take(node, axis=1).reshape(ORDER + 1, ORDER + 1, -1)
-        polyval = np.polynomial.polynomial.polyval
-        of_extra = polyval(own - row * own_nodes[1], of_own, tensor=False)
-        sums = polyval(extra_v2 - column * extra_nodes[1], of_extra, tensor=False)
+        own -= row * own_nodes[1]
+        extra_v2 -= column * extra_nodes[1]
+        falling = iter(coefficients.take(node, axis=1))
+        sums = next(falling)
+        for power in range(1, ORDER + 1):  # Horner's rule in own, and in each coefficient in extra
+            of_extra = next(falling)
+            for _ in range(power):
+                of_extra *= extra_v2
+                of_extra += next(falling)
+            sums *= own
+            sums += of_extra
         area[reaches] = np.where(near[node], sums, np.nan)
         return area
 
