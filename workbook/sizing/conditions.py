@@ -151,7 +151,7 @@ class CellWarmth:
     lowest_c: FloatArray
 
 
-HEAT_BLOCK = 4096
+HEAT_BLOCK = 2048
 """Designs whose warmth is worked out at a time: all parts of them fit the processor's cache."""
 
 
@@ -185,7 +185,9 @@ def cell_warmth(
     )
     found = np.full((len(airs), 3, start_k.size), np.nan)
     paths = [heat_path(design.pack.cell, air) for air in airs] if has_size(design) else []
-    deepest = figures[1] == np.fmax.reduce(figures[1], initial=0.0)  # as all are that go down to the reserve
+    deepest = figures[1] == np.fmax.reduce(
+        figures[1], initial=0.0
+    )  # as all are that go down to the reserve
     for alike in (np.flatnonzero(deepest), np.flatnonzero(~deepest)):
         for first in range(0, alike.size, HEAT_BLOCK):
             rows = alike[first : first + HEAT_BLOCK]
@@ -203,12 +205,12 @@ def _above_air_k(
 
     In each part a cell comes nearer to where that heat would hold it for ever.
     """
-    nearer = -np.expm1(part_s / -path.time_constant_s)
-    held_k = heat_w / path.loss_w_k
+    lost = np.expm1(part_s * (-1.0 / path.time_constant_s))
+    held_k = heat_w * (1.0 / path.loss_w_k)
     above_k = np.empty((len(part_s) + 1, len(start_k)))
     above_k[0] = start_k
-    for k, (share, towards_k) in enumerate(zip(nearer, held_k, strict=True)):
-        above_k[k + 1] = above_k[k] + share * (towards_k - above_k[k])
+    for k, (share, steady_k) in enumerate(zip(lost, held_k, strict=True)):
+        above_k[k + 1] = above_k[k] + share * (above_k[k] - steady_k)
     return above_k
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
@@ -209,14 +209,14 @@ class _Choices:
             inner *= len(values)
         return slices(self.asked, inner, every=inner)
 
-    def pick(self, at: slice) -> tuple[int, int, dict[str, np.ndarray]]:
+    def pick(self, rows: slice) -> tuple[int, int, dict[str, np.ndarray]]:
         """Cell, table and varied figures of a slice, each figure along an axis of its own.
 
         So what depends on one or two of them, as a pack's mass, is worked out once for each of their values.
         """
-        which, first = divmod(at.start, self.rows)
+        which, first = divmod(rows.start, self.rows)
         cell, table = divmod(which, len(self.tables))
-        count, inner, picked = at.stop - at.start, self.rows, {}
+        count, inner, picked = rows.stop - rows.start, self.rows, {}
         for after, (name, values) in zip(
             reversed(range(len(self.varied))), self.varied.items(), strict=True
         ):
@@ -292,8 +292,8 @@ class _Margins:
 
     def put(self, found: Sequence[Limit], rows: np.ndarray | slice, shape: tuple[int, ...]) -> None:
         """Enter limits of some rows, whose figures together have that shape; of equal margins the first one binds."""
-        kept = self.tightest, self.binds, self.broken
-        tightest, binds, broken = (of[..., rows].reshape(*of.shape[:-1], *shape) for of in kept)
+        whole = self.tightest, self.binds, self.broken
+        tightest, binds, broken = (of[..., rows].reshape(*of.shape[:-1], *shape) for of in whole)
         for limit in found:
             place = self.places[limit.key]
             broken[place] = limit.broken
@@ -301,10 +301,9 @@ class _Margins:
             margin = np.where(np.isnan(margin), -np.inf, margin)
             if limit.key in BOOLEAN_LIMITS:
                 margin = np.where(limit.broken, margin, np.inf)
-            tighter = margin < tightest
-            np.copyto(tightest, margin, where=tighter)
-            np.copyto(binds, np.int16(place), where=tighter)
-        for of, figures in zip(kept, (tightest, binds, broken), strict=True):
+            np.putmask(binds, margin < tightest, place)
+            np.minimum(tightest, margin, out=tightest)
+        for of, figures in zip(whole, (tightest, binds, broken), strict=True):
             of[..., rows] = figures.reshape(*of.shape[:-1], -1)
 
 
@@ -313,35 +312,33 @@ def _work(
     limits: tuple[LimitWords, ...],
     screen: bool,
     only_survivors: bool,
-    at: slice,
+    rows: slice,
 ) -> _Slice:
     """One slice of candidates, sized; without `screen` all of them."""
-    cell, table, varied = grid.pick(at)
-    count, shape = at.stop - at.start, _shape(varied)
+    cell, table, varied = grid.pick(rows)
+    design_of = partial(grid.designs, cell, table)
+    many, count, shape = design_of(varied), rows.stop - rows.start, _shape(varied)
     each = {name: _row(values, shape) for name, values in varied.items()}
-    many = grid.designs(cell, table, varied)
-
-    def rest(kept: np.ndarray) -> tuple[Design[Any], tuple[int, ...]]:
-        rows = {name: values[kept] for name, values in each.items()}
-        return grid.designs(cell, table, rows), (int(np.count_nonzero(kept)),)
-
     margins = _Margins(limits, count)
     margins.put(grid.on_ground(many), slice(None), shape)
-    kept, few, few_shape = np.ones(count, dtype=bool), many, shape
     if screen:
-        kept = margins.unbroken
-        few, few_shape = rest(kept)
-        if kept.any() and grid.rows * len(grid.tables) >= MANY:
-            margins.put(time_limits(few), kept, few_shape)
-            kept = margins.unbroken
-            few, few_shape = rest(kept)
+        kept = np.flatnonzero(margins.unbroken)
+        if len(kept) and grid.rows * len(grid.tables) >= MANY:
+            margins.put(time_limits(design_of(_some(each, kept))), kept, kept.shape)
+            kept = np.flatnonzero(margins.unbroken)
+        parts = [(kept, _some(each, kept))] if len(kept) else []
+    else:
+        parts = _by_landing(design_of, varied)
     figures = {name: np.full(count, np.nan) for name in (*FIGURES, craft_type_of(many).reserve_key)}
-    if kept.any():
-        point = craft_type_of(few).operate(few)
-        margins.put(flight_limits(few, point), kept, few_shape)
-        _put_flights(margins, lambda figures: grid.designs(cell, table, figures), each)
-        for name, values in _point_figures(few, point).items():
-            figures[name][kept] = _row(values, few_shape)
+    screened = np.ones(count, dtype=bool)
+    for part, part_varied in parts:
+        designs, part_shape = design_of(part_varied), _shape(part_varied)
+        point = craft_type_of(designs).operate(designs)
+        margins.put(flight_limits(designs, point), part, part_shape)
+        for name, values in _point_figures(designs, point).items():
+            figures[name][part] = _row(values, part_shape)
+        screened[part] = False
+    _put_flights(margins, design_of, each)
     columns = {
         "cell": np.int16(cell),
         "table": np.int16(table),
@@ -357,7 +354,7 @@ def _work(
         **figures,
         "margin_pct": margins.tightest,
         "binds": margins.binds,
-        "screened": ~kept,
+        "screened": screened,
         "broken": margins.broken.T,
     }
     survive, binds = margins.unbroken, whole["binds"]
@@ -367,20 +364,53 @@ def _work(
     return _Slice(whole, bound, margins.broken.sum(axis=1))
 
 
-def _put_flights(
-    margins: _Margins,
-    design_of: Callable[[Mapping[str, np.ndarray]], Design[Any]],
-    varied: Mapping[str, np.ndarray],
-) -> None:
+DesignOf: TypeAlias = Callable[[Mapping[str, np.ndarray]], Design[Any]]
+"""From figures that are varied, designs as arrays."""
+
+
+def _some(each: Mapping[str, np.ndarray], rows: np.ndarray) -> dict[str, np.ndarray]:
+    """The varied figures of some rows."""
+    return {name: values[rows] for name, values in each.items()}
+
+
+def _by_landing(
+    design_of: DesignOf, varied: Mapping[str, np.ndarray]
+) -> list[tuple[np.ndarray, dict[str, np.ndarray]]]:
+    """Rows of a slice in two parts, each with its varied figures: of packs that reach their reserve at both ends of
+    each further figure, and of the others.
+
+    Where all reach it, what the pack can still give then is worked out once for all payloads: its charge is the same.
+    """
+    pack_shape = _shape({name: varied[name] for name in ("series", "parallel")})
+    packs, further = {}, {}
+    for name, values in varied.items():
+        if name in ("series", "parallel"):
+            packs[name] = np.broadcast_to(values, pack_shape).reshape(-1, *pack_shape[2:])
+        else:
+            further[name] = values
+    rows = np.arange(np.prod(_shape(varied))).reshape(packs["series"].shape[0], -1)
+    if not further:
+        return [(rows.ravel(), packs)]
+    ends = {name: values[[0, -1]] for name, values in further.items()}
+    load = craft_type_of(design_of(varied)).load(design_of({**packs, **ends}))
+    landed = load.discharge(load.power_w).landed.reshape(len(rows), -1).any(axis=1)
+    return [
+        (rows[which].ravel(), {name: values[which] for name, values in packs.items()} | further)
+        for which in (landed, ~landed)
+        if which.any()
+    ]
+
+
+def _put_flights(margins: _Margins, design_of: DesignOf, each: Mapping[str, np.ndarray]) -> None:
     """Enter the limits of drawn flights of those rows that hold otherwise."""
     rows = np.flatnonzero(margins.unbroken)
-    designs = design_of({name: values[rows] for name, values in varied.items()})
+    designs = design_of(_some(each, rows))
     flight = designs.flight
     if not len(rows) or (flight.wanted_min is None and flight.wanted_km is None):
         return
 
     def columns(some: np.ndarray) -> Design[Any]:
-        return design_of({name: values[some][:, None] for name, values in varied.items()})
+        return design_of(_some(each, some[:, None]))
 
     margins.put(limits_of_flights(designs, half_of_flights(columns, rows)), rows, rows.shape)
 
