@@ -121,7 +121,7 @@ def _followed(start: Any, path: str) -> float:
         start = getattr(start, name, None)
         if start is None:
             return np.nan
-    return float(np.max(start))
+    return float(start.max() if isinstance(start, np.ndarray) else start)
 
 
 _BLOCKS = data_sections("doubts.toml")

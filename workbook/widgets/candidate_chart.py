@@ -245,7 +245,7 @@ class CandidateChart(PlaneChart):
             every = [*shown.survivors, *shown.singles]
             marks = self._pixels([dot.x for dot in every], [dot.y for dot in every])
             names = [Name(dot.name, dot.x, dot.y, beside=True) for dot in named_dots]
-            self._write(names, (), marks, 14.0, standing=self._draw_limits())
+            self._write(names, None, marks, 14.0, standing=self._draw_limits())
 
     def _axis_for(self, values: Sequence[float], axis_index: int, count: int) -> Ticks:
         """An axis for the candidates, and for the limit where it is not far from them."""

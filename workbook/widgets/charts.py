@@ -339,7 +339,7 @@ class PlaneChart(Chart):
     def _write(
         self,
         names: Sequence[Name],
-        avoid: Sequence[FloatArray],
+        avoid: FloatArray | None,
         marks: FloatArray,
         gap_px: float,
         top: float = 0.0,
@@ -358,9 +358,8 @@ class PlaneChart(Chart):
             aside = before if name.beside and before > 0 else None
             middle = down - (self.text_px if name.beside else 0.0)
             boxes.append(Box(left, middle, width, aside))
-        points = np.concatenate([np.empty((0, 2)), *avoid])
         line_px = 1.25 * self.text_px
-        boxes = place_labels(boxes, line_px, top, float(high), points, marks, standing)
+        boxes = place_labels(boxes, line_px, top, float(high), avoid, marks, standing)
         set_changed(
             self._names,
             x=np.array([x.low + b.left * x.span / wide for b in boxes]),
@@ -540,10 +539,11 @@ class LineChart(PlaneChart):
         ]
         end_names.sort(key=lambda name: -name.y)
         across = np.linspace(x_axis.low, x_axis.high, max(self.plot_px[0] // 4, 2))
-        avoid = [covered, *(self._pixels(*_along(line, across)) for line in self.lines)]
-        avoid += [self._pixels(across, np.full_like(across, v.y)) for v in self.levels]
         upright = np.linspace(y_axis.low, y_axis.high, max(self.plot_px[1] // 8, 2))
-        avoid += [self._pixels(np.full_like(upright, v.x), upright) for v in self.verticals]
+        drawn = [_along(line, across) for line in self.lines]
+        drawn += [(across, np.full_like(across, v.y)) for v in self.levels]
+        drawn += [(np.full_like(upright, v.x), upright) for v in self.verticals]
+        avoid = np.concatenate([covered, self._pixels(*np.hstack([np.empty((2, 0)), *drawn]))])
         marks = self._pixels([p.x for p in self.points], [p.y for p in self.points])
         self._write([*beside, *end_names], avoid, marks, 10.0, top)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -150,9 +150,9 @@ def place_labels(
     gap = line_height + 0.5
     for box in boxes:
         wish = float(min(max(box.middle, top), bottom))
-        best, least = replace(box, middle=wish), math.inf
+        best, least = Box(box.left, wish, box.width), math.inf
         for left in [box.left, *([] if box.other_left is None else [box.other_left])]:
-            here = replace(box, left=left, middle=wish)
+            here = Box(left, wish, box.width)
             near = [other.middle for other in taken if here.shares_column(other)]
             under = _beside(curves, here, 0.0)
             hidden = _beside(dots, here, MARK_PX)
@@ -170,7 +170,7 @@ def place_labels(
             cost[barred] = math.inf
             first = int(cost.argmin())
             if cost[first] < least:
-                best, least = replace(here, middle=tries[first]), float(cost[first])
+                best, least = Box(left, tries[first], box.width), float(cost[first])
         taken.append(best)
     return taken[len(standing) :]
 
