@@ -283,8 +283,19 @@ class Charger:
             >>> print(plan.text().splitlines()[4])
             Current: 3.2 A for the pack (2 cells in parallel x 1.6 A, their standard charge current)
         """
-        self._check(pack, current_a, cell_v, left_pct)
-        cell, parallel, series = pack.cell, int(pack.parallel), int(pack.series)
+        cell, above_0 = pack.cell, (JUST_ABOVE_0, np.inf, "above 0")
+        above_nominal = np.nextafter(cell.nominal_v, 5.0)
+        ranges: Ranges = {
+            "series": (pack.series, *above_0),
+            "parallel": (pack.parallel, *above_0),
+            "charger max_a": (self.max_a, *above_0),
+            "charger max_w": (self.max_w, *above_0),
+            "current_a": (current_a, *above_0),
+            "cell_v": (cell_v, above_nominal, 4.5, f"{cell.nominal_v:g} to {cell.charge_v:g} V"),
+            "left_pct": (left_pct, 0.0, 100.0, "0 to 100 %"),
+        }
+        refuse(range_problems(ranges))
+        parallel, series = int(pack.parallel), int(pack.series)
         wanted_a, bound_by = self._current(pack, current_a, most_c)
         volts = min(cell.charge_v if cell_v is None else cell_v, cell.charge_v)
         end_a = min(END_SHARE * cell.rated_capacity_ah * parallel, 0.5 * wanted_a)
@@ -306,26 +317,6 @@ class Charger:
         return ChargePlan(
             pack, self, volts, wanted_a, bound_by, end_a, left_pct, quick, slow, tuple(notices)
         )
-
-    def _check(
-        self, pack: Pack, current_a: float | None, cell_v: float | None, left_pct: float
-    ) -> None:
-        cell, above_0 = pack.cell, (JUST_ABOVE_0, np.inf, "above 0")
-        volts = (
-            np.nextafter(cell.nominal_v, 5.0),
-            4.5,
-            f"{cell.nominal_v:g} to {cell.charge_v:g} V",
-        )
-        ranges: Ranges = {
-            "series": (pack.series, *above_0),
-            "parallel": (pack.parallel, *above_0),
-            "charger max_a": (self.max_a, *above_0),
-            "charger max_w": (self.max_w, *above_0),
-            "current_a": (current_a, *above_0),
-            "cell_v": (cell_v, *volts),
-            "left_pct": (left_pct, 0.0, 100.0, "0 to 100 %"),
-        }
-        refuse(range_problems(ranges))
 
     def _current(self, pack: Pack, asked_a: float | None, most_c: float) -> tuple[float, str]:
         """The current that is set for a pack, and what holds it."""

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -185,17 +185,9 @@ def place_groups(grid: Grid, series: int) -> tuple[GroupPlace, ...]:
         >>> [(g.layer, g.stack, g.plus_up) for g in place_groups(stacks, 4)]
         [(0, 0, True), (1, 0, True), (1, 1, False), (0, 1, False)]
     """
-    return _group_places(grid.order, grid.layers, grid.groups_per_layer, series)
-
-
-@cache
-def _group_places(
-    order: str, layers: int, groups_per_layer: int, series: int
-) -> tuple[GroupPlace, ...]:
-    """The same for all grids that differ in rows and columns only."""
-    each = layers if order == "stacks" else groups_per_layer
+    each = grid.layers if grid.order == "stacks" else grid.groups_per_layer
     runs = [divmod(number, each) for number in range(series)]
-    if order == "stacks":
+    if grid.order == "stacks":
         # a part-filled last stack stands on the ground
         filled, left = divmod(series, each)
         first_up = not (left and filled % 2 == 1)

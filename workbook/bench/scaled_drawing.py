@@ -302,8 +302,6 @@ def draw_to_fit(layout: Layout, width_mm: float, page_mm: float) -> ScaledDrawin
         for scale in (s for s in SCALES if label_form(layout, s) == form):
             if layout.box_mm[0] > width_mm * scale or layout.box_mm[1] > page_mm * scale:
                 continue
-            if best and best.pages(page_mm) <= _least_pages(layout, scale, width_mm, page_mm):
-                continue
             faces = _faces(layout, scale)
             rows = _rows(faces, width_mm)
             drawn = _drawn(layout, rows, scale, width_mm, bar=True)
@@ -316,15 +314,6 @@ def draw_to_fit(layout: Layout, width_mm: float, page_mm: float) -> ScaledDrawin
             return best
     rows = [[face] for face in _faces(layout, SCALES[-1])]
     return _drawn(layout, rows, SCALES[-1], width_mm, bar=True)
-
-
-def _least_pages(layout: Layout, scale: float, width_mm: float, page_mm: float) -> int:
-    """No drawing at a scale takes fewer pages: cells and titles alone, without leads and wires."""
-    wide, high = (side / scale for side in layout.box_mm[:2])
-    beside = max(int((width_mm + GAP_MM) // (wide + GAP_MM)), 1)
-    piece = Piece((), high + TITLE_HEIGHT * SMALLEST_TEXT_MM + GAP_MM)
-    rows = -(-2 * layout.layers // beside)
-    return ScaledDrawing(layout, scale, width_mm, (piece,) * rows).pages(page_mm)
 
 
 def draw_full_size(layout: Layout) -> ScaledDrawing:

@@ -178,7 +178,7 @@ def correct(design: Design[Any], comparisons: Sequence[FlightComparison]) -> Cor
         f"The flights differ by {apart_pct:.0f} % in power, more than steady flights do: look for the one in wind, of "
         "another mass, or of another craft, and leave it out.",
     )
-    changes = _changes(design, comparisons[0], factors, off, used)
+    changes = _changes(design, comparisons[0], figures)
     corrected = corrected_design(design, changes)
     doubts = (*(disagree if apart_pct > APART_PCT else ()), *_cannot_be(figures, changes))
     logged = any(isinstance(found.flown, FlightLog) for found in comparisons)
@@ -322,46 +322,33 @@ def _figures(
     )
 
 
+CORRECTED_RANGES: dict[str, tuple[float, float, int, Side]] = {
+    "avionics_w": (0.0, np.inf, 1, "up"),
+    "pack_resistance_factor": (*PACK_RESISTANCE_RANGE, 3, "up"),
+    "pack_capacity_factor": (*PACK_CAPACITY_RANGE, 3, "down"),
+}
+"""Least and most that a figure may be, its decimals, and the side to which it is rounded."""
+
+
 def _changes(
-    design: Design[Any],
-    first: FlightComparison,
-    factors: FloatArray,
-    off: FloatArray,
-    used: np.ndarray,
+    design: Design[Any], first: FlightComparison, figures: Sequence[CorrectedFigure]
 ) -> dict[str, float]:
-    """What is used, by the keys of [measured]."""
-    craft_type, flight = craft_type_of(design), design.flight
-    changes: dict[str, float] = {}
-    share = np.maximum(1.0 + factors, LEAST_SHARE)
-
-    def put(key: str, value: float, which: int, written: float) -> None:
-        """How far off it may be is that share of the plan's figure; a design file takes no more than all of it."""
-        off_pct = rounded(100.0 * float(off[which]) / written, 1, "up")
-        changes[key], changes[MEASURED_IN_FLIGHT[key][0]] = value, min(off_pct, 100.0)
-
-    if used[AVIONICS]:
-        planned_w = float(design.craft.avionics_w)
-        own_w = rounded(planned_w * float(share[AVIONICS]), 1, "up")
-        put("avionics_w", own_w, AVIONICS, own_w / planned_w)
-    if used[POWER]:
-        key = craft_type.measured_in_flight[0]
-        ratio = float(getattr(design.craft, "flight_factor", 1.0)) * float(share[POWER])
-        speed_m_s = first.airspeed_m_s or 0.0
-        found = craft_type.calibrated(craft_type.load(first.design), speed_m_s, ratio)
-        if key == "flight_factor":
-            may_be = INPUTS[key]  # less than the bench is no craft's
-            found[key] = float(np.clip(found[key], may_be.least, may_be.most))
-        changes |= found
-        put(key, found[key], POWER, float(share[POWER]))
-    of_pack: tuple[tuple[int, str, tuple[float, float], Side], ...] = (
-        (RESISTANCE, "pack_resistance_factor", PACK_RESISTANCE_RANGE, "up"),
-        (CAPACITY, "pack_capacity_factor", PACK_CAPACITY_RANGE, "down"),
-    )
-    for which, key, may_lie, side in of_pack:
-        if used[which]:
-            planned = float(getattr(flight, key))
-            value = rounded(float(np.clip(planned * share[which], *may_lie)), 3, side)
-            put(key, value, which, value / planned)
+    """What is used, by the keys of [measured]; how far off it may be is no more than all of it."""
+    craft_type, changes = craft_type_of(design), dict[str, float]()
+    for figure in (figure for figure in figures if figure.used):
+        key, value = figure.key, max(figure.after, LEAST_SHARE * figure.before)
+        if key in CORRECTED_RANGES:
+            least, most, decimals, side = CORRECTED_RANGES[key]
+            value = rounded(float(np.clip(value, least, most)), decimals, side)
+            changes[key] = value
+        else:
+            load, speed_m_s = craft_type.load(first.design), first.airspeed_m_s or 0.0
+            changes |= craft_type.calibrated(load, speed_m_s, value)
+        if key == "flight_factor":  # less than the bench is no craft's
+            may_be = INPUTS[key]
+            changes[key] = float(np.clip(changes[key], may_be.least, may_be.most))
+        off_pct = rounded(100.0 * figure.after_off / value, 1, "up")
+        changes[MEASURED_IN_FLIGHT[key][0]] = min(off_pct, 100.0)
     return changes
 
 
