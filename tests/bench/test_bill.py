@@ -1,45 +1,55 @@
 """Bill of materials."""
 
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
 import pytest
 
-from workbook.bench.bill import Parts, bill_of_materials, spare_cells
+from workbook.battery.pack import Pack
+from workbook.bench.bench_settings import BenchSettings
+from workbook.bench.bill import Bill, bill_of_materials, spare_cells
+from workbook.bench.current_path import CurrentPath, current_path
+from workbook.bench.fuse import choose_fuse
+from workbook.files.cell_file import find_cell
+
+CELL = replace(find_cell("Bittern"), price=None)
+PACK = Pack(CELL, 6, 4)
 
 
-def parts(**changes):
-    return Parts(
-        **{
-            "cells": 24,
-            "cell_name": "energy cell, 21700",
-            "series": 6,
-            "strip_mm": {"nickel 0.2 x 10 mm": 1000.0, "copper 0.1 x 10 mm": 500.0},
-            "main_lead_mm": 200.0,
-            "balance_lead_mm": 900.0,
-            "connector": "60 A class",
-            "wrap_mm": 250.0,
-            "insulation_sheets": 4,
-            "fuses": ("blade, 15 A", "blade, 5 A"),
-            "holders": 48,
-        }
-        | changes
+@pytest.fixture(scope="module")
+def made() -> CurrentPath:
+    return current_path(PACK, 30.0, 50.0, 200.0, 10)
+
+
+def bill_of(made: CurrentPath, **settings: Any) -> Bill:
+    fuses = {"bench": choose_fuse(10.0, 25.2, 12), "charge": choose_fuse(4.0, 25.2, 16)}
+    return bill_of_materials(
+        PACK,
+        made,
+        BenchSettings(lead_mm=200.0, **settings),
+        strip_name="nickel 0.15 x 8 mm",
+        balance_mm=900.0,
+        fuses=fuses,
     )
 
 
 @pytest.mark.parametrize(
     ("cells", "spare"), [(1, 2), (20, 2), (21, 3), (24, 3), (30, 3), (140, 14)]
 )
-def test_spare_cells(cells, spare):
+def test_spare_cells(cells: int, spare: int) -> None:
     # 10 % rounded up, at least 2
     assert spare_cells(cells) == spare
 
 
-def test_every_part_is_on_the_bill_with_spares():
-    bill = bill_of_materials(parts())
-    lines = {line.item if line.key == "strip" else line.key: line for line in bill.lines}
+def test_every_part_is_on_the_bill_with_spares(made: CurrentPath) -> None:
+    bill = bill_of(made, spacing_mm=1.0)
+    lines = {line.key: line for line in bill.lines}
     assert set(lines) == {
         "cells",
         "rings",
-        "strip, nickel 0.2 x 10 mm",
-        "strip, copper 0.1 x 10 mm",
+        "strip",
         "main lead",
         "balance wire",
         "balance plug",
@@ -49,24 +59,48 @@ def test_every_part_is_on_the_bill_with_spares():
         "wrap",
         "fuse",
     }
+    assert made.strips is not None
+    assert made.layout is not None
     assert lines["cells"].buy == 27
     assert lines["rings"].buy == 2 * 27
     assert lines["main lead"].needed == pytest.approx(0.4)  # out and back
-    assert [line.item for line in bill.lines[-2:]] == ["blade, 15 A", "blade, 5 A"]
-    assert lines["strip, nickel 0.2 x 10 mm"].buy == pytest.approx(1.3)
+    assert [line.item for line in bill.lines[-2:]] == [
+        "blade, 32 V, 15 A, for the bench lead",
+        "blade, 32 V, 5 A, for the charge lead",
+    ]
+    assert lines["strip"].buy == pytest.approx(1.3 * made.strips.strip_mm / 1000.0)
     assert lines["balance plug"].item == "balance plug, 7 pins"
+    assert lines["holders"].buy == 24
+    assert lines["insulation"].needed == 2 * made.layout.layers  # a holder parts the groups
+    short, _, long = sorted(made.layout.box_mm)
+    assert lines["wrap"].buy == pytest.approx(2.0 * (short + long) / 1000.0)
 
 
-def test_cost_counts_only_what_has_a_price():
-    bill = bill_of_materials(parts(holders=0), {"cells": 5.0, "strip": 2.0, "holders": 9.0})
-    # 27 x 5 + 1.3 m x 2 + 0.65 m x 2; no holder is bought
-    assert bill.cost == pytest.approx(138.9)
-    assert {line.key for line in bill.lines if line.price is not None} == {"cells", "strip"}
-    assert "connector pair, 60 A class" in bill.unpriced
-    assert len(bill.unpriced) == len(bill.lines) - 3
+def test_without_holders_a_sheet_parts_the_groups(made: CurrentPath) -> None:
+    (sheets,) = (line for line in bill_of(made).lines if line.key == "insulation")
+    assert made.layout is not None
+    assert sheets.needed == 2 * made.layout.layers + 5
 
 
-def test_bare_parts():
-    bill = bill_of_materials(Parts(cells=4))
-    assert [line.key for line in bill.lines] == ["cells", "rings"]
+def test_two_packs_are_bought_for_together(made: CurrentPath) -> None:
+    lines = {line.key: line for line in bill_of(made, packs=2).lines}
+    assert lines["cells"].needed == 48
+    assert lines["joining lead"].buy == 1
+    assert lines["connector"].buy == 3
+
+
+def test_cost_counts_only_what_has_a_price(made: CurrentPath) -> None:
+    bill = bill_of(made, prices={"cells": 5.0, "main lead": 2.0, "holders": 9.0})
+    assert bill.cost == pytest.approx(27 * 5.0 + 0.5 * 2.0)  # no holder is bought
+    assert {line.key for line in bill.lines if line.price is not None} == {"cells", "main lead"}
+    assert "connector pair, 90 A class" in bill.unpriced
+    assert len(bill.unpriced) == len(bill.lines) - 2
+
+
+def test_what_cannot_be_planned_is_not_bought(made: CurrentPath) -> None:
+    bare = replace(
+        made, layout=None, strips=None, connector=None, wire=replace(made.wire, chosen=None)
+    )
+    bill = bill_of_materials(PACK, bare, BenchSettings())
+    assert [line.key for line in bill.lines] == ["cells", "rings", "balance plug"]
     assert bill.cost == 0

@@ -171,7 +171,7 @@ def test_a_pack_too_wide_to_lay_out_says_so() -> None:
     assert made.layout is None
     assert made.strips is None
     assert made.masses == ()
-    assert any("parallel is 40" in fault for fault in made.faults)
+    assert any("parallel: 40 is not possible" in fault for fault in made.faults)
 
 
 def test_prices_meet_their_lines() -> None:

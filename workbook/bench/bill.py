@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import ceil
+from types import MappingProxyType
+
+from workbook.battery.pack import Pack
+from workbook.bench.balance import BALANCE_AWG
+from workbook.bench.bench_settings import BenchSettings
+from workbook.bench.current_path import CurrentPath
+from workbook.bench.fuse import FuseChoice
+from workbook.units import with_unit
 
 SPARE_CELLS_PCT = 10.0
 SPARE_CELLS_LEAST = 2
 """Spare cells: 10 %, at least 2, for matching and for a spoilt weld. Common practice, no source."""
+SLEEVE_OVER = 1.06
+"""Lay-flat width of a sleeve over half the girth of the pack. Common practice, no source."""
 
 
 def spare_cells(cells: int) -> int:
@@ -21,45 +31,6 @@ def spare_cells(cells: int) -> int:
         [2, 3, 3]
     """
     return max(ceil(cells * SPARE_CELLS_PCT / 100.0 - 1e-9), SPARE_CELLS_LEAST)
-
-
-@dataclass(frozen=True)
-class Parts:
-    """Plain counts and lengths of one pack, and how many are built; zero or empty where there is none.
-
-    Attributes:
-        cells: cells built in.
-        cell_name: which.
-        series: S, for the balance plug.
-        strip_mm: length of each kind of strip, by its name ("nickel 0.15 x 8 mm").
-        main_lead_mm: one main lead; two are bought.
-        main_lead_awg: its gauge.
-        balance_lead_mm: all balance wires together.
-        balance_awg: their gauge.
-        connector: which ("60 A class"); two halves make a pair, one pair is bought.
-        wrap_mm: heat-shrink sleeve or wrap.
-        wrap_name: its size.
-        insulation_sheets: sheets between groups and over the ends.
-        fuses: what each fuse of the bench is.
-        holders: cell holders or spacers.
-        packs: like packs that are built.
-    """
-
-    cells: int
-    cell_name: str = "cell"
-    series: int = 0
-    strip_mm: Mapping[str, float] = field(default_factory=dict)
-    main_lead_mm: float = 0.0
-    main_lead_awg: int = 12
-    balance_lead_mm: float = 0.0
-    balance_awg: int = 22
-    connector: str = ""
-    wrap_mm: float = 0.0
-    wrap_name: str = "heat-shrink sleeve"
-    insulation_sheets: int = 0
-    fuses: tuple[str, ...] = ()
-    holders: int = 0
-    packs: int = 1
 
 
 @dataclass(frozen=True)
@@ -116,33 +87,56 @@ class Bill:
         return tuple(line.item for line in self.lines if line.price is None)
 
 
-def bill_of_materials(parts: Parts, prices: Mapping[str, float] | None = None) -> Bill:
-    """The bill of one pack.
+def bill_of_materials(
+    pack: Pack,
+    made: CurrentPath,
+    settings: BenchSettings,
+    *,
+    strip_name: str = "",
+    balance_mm: float = 0.0,
+    fuses: Mapping[str, FuseChoice | None] = MappingProxyType({}),
+) -> Bill:
+    """The bill of one pack, or of as many like packs as are built.
 
     Args:
-        parts: counts and lengths.
-        prices: price of one piece or metre, in one currency, by line key; of what is not on the bill it says
-            nothing.
+        pack: one of them.
+        made: what carries its current.
+        settings: what is at the bench, prices among it: of one piece or metre, in one currency, by line key; of what
+            is not on the bill they say nothing.
+        strip_name: material and size of the strip.
+        balance_mm: all balance wires of a pack together.
+        fuses: of the bench, each by the lead that it guards.
 
     Source: spares by common practice, no source.
 
     Example:
-        >>> parts = Parts(cells=8, series=4, strip_mm={"nickel 0.15 x 8 mm": 400}, main_lead_mm=150)
-        >>> bill = bill_of_materials(parts, {"cells": 4.5})
-        >>> for line in bill.lines[:3]:
+        >>> import workbook as wb
+        >>> pack = wb.Pack(wb.find_cell("Bittern"), 4, 2)
+        >>> path = wb.current_path(pack, 20.0, 40.0, 150.0, 12)
+        >>> bill = bill_of_materials(pack, path, BenchSettings(prices={"cells": 4.5}))
+        >>> for line in bill.lines[:2]:
         ...     print(f"{line.buy:g} {line.unit} {line.item}")
-        10 pieces cell
+        10 pieces 21700 cell Bittern
         20 pieces paper or fish-paper ring for the plus end
-        0.52 m strip, nickel 0.15 x 8 mm
         >>> float(bill.cost)
         45.0
     """
-    return Bill(tuple(line for line in _lines(parts, prices or {}) if line.buy > 0))
+    lines = _lines(pack, made, settings, strip_name, balance_mm, fuses)
+    return Bill(tuple(line for line in lines if line.buy > 0))
 
 
-def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
+def _lines(
+    pack: Pack,
+    made: CurrentPath,
+    settings: BenchSettings,
+    strip_name: str,
+    balance_mm: float,
+    fuses: Mapping[str, FuseChoice | None],
+) -> Iterator[BillLine]:
     """Every line, in the order in which it is used; those that are not needed have nothing to buy."""
-    packs = parts.packs
+    packs, series = settings.packs, int(pack.series)
+    prices = {} if pack.cell.price is None else {"cells": pack.cell.price}
+    prices |= settings.prices
 
     def line(
         key: str, item: str, needed: float, spare: float, why: str, unit: str = "pieces"
@@ -155,34 +149,41 @@ def _lines(parts: Parts, prices: Mapping[str, float]) -> Iterator[BillLine]:
         length = packs * mm / 1000.0
         return line(key, item, length, max(least, more * length) if mm else 0.0, why, "m")
 
-    cells = packs * parts.cells
+    cells = packs * series * int(pack.parallel)
     extra = spare_cells(cells)
     match = "10 %, at least 2, to match from; buy all from one batch"
-    yield line("cells", parts.cell_name, cells, extra, match)
+    cell = f"{pack.cell.cell_format} cell {pack.cell.name}"
+    yield line("cells", cell, cells, extra, match)
     ring = "one for every cell bought, as many again for torn ones"
     yield line("rings", "paper or fish-paper ring for the plus end", cells, cells + 2 * extra, ring)
-    for name, mm in parts.strip_mm.items():
+    if made.strips is not None:
         why = "30 % for trial welds and peel tests"
-        yield metres("strip", f"strip, {name}", mm, 0.3, why)
-    lead = f"silicone lead, {parts.main_lead_awg} AWG, two colours"
-    why = "20 %, at least 0.1 m, for stripping and trimming"
-    yield metres("main lead", lead, 2.0 * parts.main_lead_mm, 0.2, why, least=0.1)
-    wire = f"silicone lead, {parts.balance_awg} AWG"
+        yield metres("strip", f"strip, {strip_name}", made.strips.strip_mm, 0.3, why)
+    if made.wire.chosen is not None:
+        lead = f"silicone lead, {made.wire.chosen.awg} AWG, two colours"
+        why = "20 %, at least 0.1 m, for stripping and trimming"
+        yield metres("main lead", lead, 2.0 * settings.lead_mm, 0.2, why, least=0.1)
+    wire = f"silicone lead, {BALANCE_AWG} AWG"
     why = "20 % for stripping and trimming"
-    yield metres("balance wire", wire, parts.balance_lead_mm, 0.2, why)
-    plugs = packs if parts.series else 0
+    yield metres("balance wire", wire, balance_mm, 0.2, why)
     why = "one for a slip: a bent pin is not straightened"
-    yield line("balance plug", f"balance plug, {parts.series + 1} pins", plugs, min(plugs, 1), why)
-    pairs = packs if parts.connector else 0
-    pair = f"connector pair, {parts.connector}"
-    yield line("connector", pair, pairs, min(pairs, 1), "one to practise on")
+    yield line("balance plug", f"balance plug, {series + 1} pins", packs, 1, why)
+    if made.connector is not None and made.connector.chosen is not None:
+        pair = f"connector pair, {made.connector.chosen.class_a:g} A class"
+        yield line("connector", pair, packs, 1, "one to practise on")
     why = "one for the craft; a mate for each pack is bought with its pair"
     yield line("joining lead", "lead that joins the packs", 1 if packs > 1 else 0, 0, why)
-    yield line("holders", "cell holder or spacer", packs * parts.holders, 0, "")
-    sheets = packs * parts.insulation_sheets
-    sheet = "fish-paper or polyimide sheet"
-    yield line("insulation", sheet, sheets, 1 if sheets else 0, "one to cut anew")
-    why = "as much again: a sleeve that shrank askew is cut off"
-    yield metres("wrap", parts.wrap_name, parts.wrap_mm, 1.0, why)
-    for fuse in parts.fuses:
-        yield line("fuse", fuse, 1, 2, "two, since it may do its job")
+    if settings.spacing_mm > 0:
+        yield line("holders", "cell holder or spacer", cells, 0, "")
+    if made.layout is not None:
+        between = series - 1 if settings.spacing_mm == 0 else 0
+        sheets = packs * (2 * made.layout.layers + between)
+        yield line("insulation", "fish-paper or polyimide sheet", sheets, 1, "one to cut anew")
+        least, middle, most = sorted(made.layout.box_mm)
+        flat = with_unit(SLEEVE_OVER * (least + middle), "mm", 0)
+        why = "as much again: a sleeve that shrank askew is cut off"
+        yield metres("wrap", f"heat-shrink sleeve, lay-flat {flat}", most + least, 1.0, why)
+    for use, choice in fuses.items():
+        if choice is not None and choice.fuse is not None:
+            fuse = f"{choice.fuse.name}, {choice.chosen_a:g} A, for the {use} lead"
+            yield line("fuse", fuse, 1, 2, "two, since it may do its job")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any
@@ -15,7 +15,7 @@ from workbook.battery.pack import Pack
 from workbook.battery.thresholds import Thresholds, thresholds
 from workbook.bench.balance import BALANCE_AWG, BalancePin, balance_lead
 from workbook.bench.bench_settings import STRIPS, BenchSettings
-from workbook.bench.bill import Bill, Parts, bill_of_materials
+from workbook.bench.bill import Bill, bill_of_materials
 from workbook.bench.cell_inspection import InspectionReport, MeasuredCells, inspect_cells
 from workbook.bench.clearance import contacts
 from workbook.bench.connector import choose_connector
@@ -48,8 +48,6 @@ COPPER_CAUTION = (
 )
 BALANCE_PLUG_G = 2.0
 """Common practice, no source: weigh your own."""
-SLEEVE_OVER = 1.06
-"""Lay-flat width of a sleeve over half the girth of the pack. Common practice, no source."""
 MOST_LAYOUTS = 4
 """Arrangements that are tried in turn until one has strips that carry the current."""
 NO_LIMIT = 1e6
@@ -296,7 +294,14 @@ def plan_bench(
         acceptance=acceptance,
         **_work_checks(pack, made, charge, strip_name, alone=together is None),
         label=label,
-        bill=_bill(pack, made, strip_name, settings, {"bench": fuse, "charge": charge_fuse}),
+        bill=bill_of_materials(
+            pack,
+            made,
+            settings,
+            strip_name=strip_name,
+            balance_mm=_balance_mm(made.layout, settings, series),
+            fuses={"bench": fuse, "charge": charge_fuse},
+        ),
         groups=None,
         faults=tuple(faults),
         cautions=tuple(dict.fromkeys(cautions)),
@@ -447,7 +452,7 @@ def _layout_and_strips(
         limits: dict[str, Any] = {"packings": settings.packings, "max_layers": settings.max_layers}
         best = layouts(pack, settings.bay, fittings(tried[0]), **limits, most=MOST_LAYOUTS)
     except InputError as fault:
-        faults += [f"No layout could be drawn: {problem.what}" for problem in fault.problems]
+        faults += [f"No layout could be drawn: {problem}" for problem in fault.problems]
         return None, None
     mohm = float(pack.cell.model.resistance_at(0.5))
     found: tuple[Layout, StripPlan] | None = None
@@ -522,46 +527,6 @@ def _voltages(
         return None, None
     cautions += devices.cautions
     return levels, devices
-
-
-def _bill(
-    pack: Pack,
-    made: CurrentPath,
-    strip_name: str,
-    settings: BenchSettings,
-    fuses: Mapping[str, FuseChoice | None],
-) -> Bill:
-    """What to buy, with its prices."""
-    layout, strips, wire = made.layout, made.strips, made.wire
-    connector = made.connector
-    series, cells = int(pack.series), int(pack.series) * int(pack.parallel)
-    chosen = connector.chosen if connector else None
-    sides = sorted(layout.box_mm) if layout else [0.0, 0.0, 0.0]
-    parts = Parts(
-        cells=cells,
-        cell_name=f"{pack.cell.cell_format} cell {pack.cell.name}",
-        series=series,
-        strip_mm={strip_name: strips.strip_mm} if strips else {},
-        main_lead_mm=settings.lead_mm if wire.chosen else 0.0,
-        main_lead_awg=wire.chosen.awg if wire.chosen else 12,
-        balance_lead_mm=_balance_mm(layout, settings, series),
-        balance_awg=BALANCE_AWG,
-        connector=f"{chosen.class_a:g} A class" if chosen else "",
-        wrap_mm=sides[2] + sides[0],
-        wrap_name=f"heat-shrink sleeve, lay-flat {with_unit(SLEEVE_OVER * (sides[0] + sides[1]), 'mm', 0)}",
-        insulation_sheets=(2 * layout.layers + (series - 1 if settings.spacing_mm == 0 else 0))
-        if layout
-        else 0,
-        fuses=tuple(
-            f"{choice.fuse.name}, {choice.chosen_a:g} A, for the {use} lead"
-            for use, choice in fuses.items()
-            if choice is not None and choice.fuse is not None
-        ),
-        holders=cells if settings.spacing_mm > 0 else 0,
-        packs=settings.packs,
-    )
-    prices = {} if pack.cell.price is None else {"cells": pack.cell.price}
-    return bill_of_materials(parts, prices | dict(settings.prices))
 
 
 def _assumptions(settings: BenchSettings, strip: Strip, pack: Pack) -> tuple[str, ...]:
