@@ -228,7 +228,7 @@ def test_a_rule_changed_in_the_clubs_file_reaches_lesson_and_exercise(folder, op
     energy = view.exercise_views["datasheet-energy"].exercise
     assert "your club's 3.3 V" in energy.text(5)
     rates = opened("c_rate")
-    cell = rates.result.pack.cell
+    cell = rates.result.charge.pack.cell
     assert float(rates.result.rate.allowed_a) == cell.continuous_a * 0.6
     allowed = rates.exercise_views["c-rate-allowed-current"].exercise
     assert "allows 60 %" in allowed.text(5)

@@ -54,16 +54,13 @@ MOST_LISTED = 3
 
 @dataclass(frozen=True)
 class BuildSheetResult:
-    """What the figure shows: the bay, every arrangement tried, the one drawn and its drawing."""
+    """What the figure shows: the bay, what may be tried, every arrangement found and the one drawn."""
 
     bay: Bay
     packings: tuple[str, ...]
     layers: int
-    gap_mm: float
     found: tuple[Layout, ...]
     shown: Layout
-    drawing: str
-    barrier: tuple[str, ...]
 
     @property
     def fitting(self) -> tuple[Layout, ...]:
@@ -141,32 +138,28 @@ class BuildSheet(LessonView):
             pack, bay, fittings, packings=packings, max_layers=layers, most=MOST_LISTED
         )
         shown = arrangements[min(number, len(arrangements)) - 1]
-        drawing = _cached_drawing(shown).svg
-        barrier = barrier_lines(shown)
-        return BuildSheetResult(
-            bay, packings, layers, gap_mm, arrangements, shown, drawing, barrier
-        )
+        _cached_drawing(shown)  # here, beside the page
+        return BuildSheetResult(bay, packings, layers, arrangements, shown)
 
     def _draw(self) -> None:
         """The arrangement that is shown; larger where the picture is narrow."""
         result: BuildSheetResult | None = self.result
         if result is None:
             return
-        shown, drawing = result.shown, result.drawing
-        if self.picture.width_px == self.picture.narrow_px:
-            drawing = _cached_narrow_drawing(shown, NARROW_MM).svg
+        shown, narrow = result.shown, self.picture.width_px == self.picture.narrow_px
+        drawing = _cached_narrow_drawing(shown, NARROW_MM) if narrow else _cached_drawing(shown)
         sign = "It fits." if shown.fits else "It does not fit."
         finding = (
             f"Number {result.found.index(shown) + 1}: {shown.arrangement}. {sign} {shown.lying.why}"
         )
-        self.picture.show(drawing, finding)
+        self.picture.show(drawing.svg, finding)
 
     def render(self, result: BuildSheetResult) -> None:
         """Draw, list the arrangements, and say why others do not fit."""
         shown, found = result.shown, result.found
         index = found.index(shown)
         self._draw()
-        self.barrier.update(result.barrier, title="Caution")
+        self.barrier.update(barrier_lines(shown), title="Caution")
         self.table.update(
             ["", "arrangement", axis_text("L x W x H, mm"), "fits?"],
             [
@@ -213,7 +206,7 @@ class BuildSheet(LessonView):
 
     def kept_figures(self, result: BuildSheetResult) -> Mapping[str, Any]:
         """The bay and how it is filled go on into the bench part of the design."""
-        return {**super().kept_figures(result), "holder_gap_mm": result.gap_mm}
+        return {**super().kept_figures(result), "holder_gap_mm": result.shown.fittings.spacing_mm}
 
 
 FOLDER = Path("cell_logs")

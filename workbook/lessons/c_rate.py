@@ -14,7 +14,7 @@ from typing_extensions import override
 from workbook import svg
 from workbook.battery.cell import Cell
 from workbook.battery.charge import ChargePlan, Charger
-from workbook.battery.pack import DischargeRate, Pack
+from workbook.battery.pack import DischargeRate
 from workbook.lessons.learner import cell_choice
 from workbook.lessons.lesson_view import LessonView
 from workbook.numbers import Number, plain
@@ -32,13 +32,11 @@ from workbook.working import Step
 
 @dataclass(frozen=True)
 class CRateResult:
-    """What the figure shows: the pack, the discharge asked for, the charge planned and its setting."""
+    """What the figure shows: the discharge asked for, the charge planned and its setting."""
 
-    pack: Pack
     rate: DischargeRate
     charge: ChargePlan
     charge_c: float
-    charger: Charger
     temperature_c: float
 
 
@@ -94,11 +92,11 @@ class CRate(LessonView):
         charger = Charger(charger_a, charger_w, max(6, int(pack.series)))
         charge = charger.plan(pack, current_a=plain(charge_c * pack.capacity_ah), **charge_asked)
         rate = pack.rate(discharge_c, self.club.continuous_share_pct)
-        return CRateResult(pack, rate, charge, charge_c, charger, charge_asked["temperature_c"])
+        return CRateResult(rate, charge, charge_c, charge_asked["temperature_c"])
 
     @override
     def render(self, result: CRateResult) -> None:
-        pack, rate, plan = plain(result.pack), plain(result.rate), result.charge
+        pack, rate, plan = plain(result.charge.pack), plain(result.rate), result.charge
         cell = pack.cell
         self.rulers.update(
             [
@@ -140,7 +138,7 @@ class CRate(LessonView):
     def _render_charge(self, result: CRateResult) -> None:
         course, plan = result.charge.course(), result.charge
         marks = [] if np.isnan(plan.minutes_80) else [Vertical("80 %", plan.minutes_80, "faint")]
-        end, cell = course.time_min[-1], result.pack.cell
+        end, cell = course.time_min[-1], plan.pack.cell
         self.current.update(
             [Line("", course.time_min, course.pack_a)],
             levels=[Level(f"end, {plan.end_a:.2g} A", plan.end_a, "alternative")],
@@ -148,8 +146,8 @@ class CRate(LessonView):
             points=[Point("full", end, course.pack_a[-1])],
             x_range=(0.0, 1.02 * end),
             y_range=(0.0, 1.15 * plan.current_a),
-            finding=f"{result_text('charge_current_a', plan.current_a)} ({plan.bound_by}; the charger gives {result.charger.max_a:g} A and "
-            f"{result.charger.max_w:g} W at most), then fading; full after {plan.least_minutes_full:.0f} to "
+            finding=f"{result_text('charge_current_a', plan.current_a)} ({plan.bound_by}; the charger gives {plan.charger.max_a:g} A and "
+            f"{plan.charger.max_w:g} W at most), then fading; full after {plan.least_minutes_full:.0f} to "
             f"{result_text('charge_min', plan.minutes_full)}, drawn at the longest.",
         )
         self.voltage.update(

@@ -33,10 +33,9 @@ from workbook.working import Step
 
 @dataclass(frozen=True)
 class SeriesParallelResult:
-    """What the figure shows: the design with that pack, the current drawn, voltages and currents."""
+    """What the figure shows: the design with that pack, and its voltages and currents."""
 
     design: Design
-    current_a: float
     wiring: Wiring
 
 
@@ -66,7 +65,7 @@ class SeriesParallel(LessonView):
         self, cell: Cell, series: int, parallel: int, current_a: float
     ) -> SeriesParallelResult:
         design = self.design.changed(cell=cell, series=series, parallel=parallel)
-        return SeriesParallelResult(design, current_a, design.pack.wiring(current_a))
+        return SeriesParallelResult(design, design.pack.wiring(current_a))
 
     @override
     def render(self, result: SeriesParallelResult) -> None:
@@ -75,7 +74,7 @@ class SeriesParallel(LessonView):
         self.picture.update(
             found.joint_v.tolist(),
             pack.parallel,
-            result.current_a,
+            found.current_a,
             found.cell_a,
             over=found.cell_a > cell.continuous_a,
         )
@@ -102,7 +101,7 @@ class SeriesParallel(LessonView):
                 ],
                 ["capacity, rated", f"{cell.rated_capacity_ah:g} Ah", p, capacity],
                 ["current, continuous", f"{cell.continuous_a:g} A", p, f"{pack.continuous_a:g} A"],
-                ["current drawn", cell_a, p, f"{result.current_a:g} A"],
+                ["current drawn", cell_a, p, f"{found.current_a:g} A"],
                 ["C-rate drawn", drawn, "the same", drawn],
             ],
             "What adds up, and how",

@@ -146,7 +146,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "still fits, and every one that fits is staggered.",
         {
             "Packing is not on any.": lambda r: len(r.packings) == 2,
-            "The gap is not 0.": lambda r: r.gap_mm == 0,
+            "The gap is not 0.": lambda r: r.shown.fittings.spacing_mm == 0,
             "Nothing fits any more.": lambda r: r.fitting,
             "An arrangement in square rows still fits.": (
                 lambda r: all(layout.grid.packing == "staggered" for layout in r.fitting)
@@ -164,7 +164,7 @@ EXERCISES: tuple[Exercise, ...] = (
         "You want holders that keep the cans 1.5 mm apart or more. Find an arrangement that "
         "still fits a bay of 190 x 85 x 80 mm or less, and draw it.",
         {
-            "The cans are less than 1.5 mm apart.": lambda r: r.gap_mm >= 1.5,
+            "The cans are less than 1.5 mm apart.": lambda r: r.shown.fittings.spacing_mm >= 1.5,
             "The bay is larger than 190 x 85 x 80 mm.": (
                 lambda r: r.bay.length_mm <= 190 and r.bay.width_mm <= 85 and r.bay.height_mm <= 80
             ),

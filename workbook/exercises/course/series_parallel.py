@@ -105,7 +105,7 @@ EXERCISES: tuple[Exercise, ...] = (
         {
             "There are not 12 cells.": lambda r: r.design.pack.cells == 12,
             "It is not 14 to 15 V nominal.": lambda r: 14 <= r.design.pack.nominal_v <= 15,
-            "Less than 30 A is drawn.": lambda r: r.current_a >= 30,
+            "Less than 30 A is drawn.": lambda r: r.wiring.current_a >= 30,
             "A cell carries more than 11 A.": lambda r: r.wiring.cell_a <= 11,
         },
         solution={"series": 4, "parallel": 3, "current_a": 30.0},
