@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import json
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -138,14 +139,63 @@ def test_computation_loads_no_widget_library() -> None:
     assert run.stdout.strip() == "[]"
 
 
+SIZED = """
+import dataclasses, json, sys
+from workbook.cli import main
+main(["size", {path!r}])
+own = [sys.modules[name] for name in sys.modules if name.startswith("workbook.")]
+records = {{
+    value
+    for module in own
+    for value in vars(module).values()
+    if isinstance(value, type) and dataclasses.is_dataclass(value) and value.__module__ == module.__name__
+}}
+compared = sorted(record.__name__ for record in records if "__eq__" in vars(record))
+print(json.dumps([sorted(sys.modules), compared]))
+"""
+
+
+@cache
+def loaded_to_size(path: Path) -> tuple[set[str], set[str]]:
+    """The modules that the size command loads for a design, and the records among them that are compared."""
+    code = SIZED.format(path=str(path))
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    modules, compared = json.loads(run.stdout.splitlines()[-1])
+    return set(modules), set(compared)
+
+
+QUAD, WING = DESIGNS / "light_quad.toml", DESIGNS / "survey_wing.toml"
+
+
+@pytest.mark.parametrize(
+    ("path", "idle"),
+    [
+        (QUAD, {"sizing.fixed_wing", "sizing.wing_point", "sizing.mission", "craft.flight_power"}),
+        (WING, {"sizing.multirotor", "sizing.hover_point", "sizing.performance"}),
+    ],
+    ids=["multirotor", "fixed wing"],
+)
+def test_a_design_is_sized_with_what_its_craft_needs(path: Path, idle: set[str]) -> None:
+    modules, _ = loaded_to_size(path)
+    assert {f"workbook.{name}" for name in idle} <= {f"workbook.{name}" for name in MODULES}
+    assert not {f"workbook.{name}" for name in idle} & modules
+
+
 def test_a_design_is_sized_without_the_slow_libraries() -> None:
     """They take longer to load than a design to size: what needs them loads them where it does, as a motor's fit."""
-    slow = {"pandas", "scipy", "jinja2", "concurrent.futures"}
+    slow = {"pandas", "scipy", "jinja2", "concurrent.futures", "tomlkit", "numpy.random"}
     slow |= {"workbook.sizing.budget", "workbook.bench.layout"}
-    code = (
-        "import sys\nfrom workbook.cli import main\n"
-        f"main(['size', {str(DESIGNS / 'light_quad.toml')!r}])\n"
-        f"print(sorted(set(sys.modules) & {slow!r}))"
-    )
-    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert run.stdout.splitlines()[-1] == "[]"
+    modules, _ = loaded_to_size(QUAD)
+    assert not slow & modules
+    assert sum(name.startswith("workbook.") for name in modules) <= 82
+
+
+def test_only_what_is_stated_is_compared() -> None:
+    """To compare what is worked out has no one answer, and code for it would be compiled at every start."""
+    _, compared = loaded_to_size(QUAD)
+    assert compared <= {
+        "Allowances", "Bay", "BenchSettings", "BudgetLine", "Cell", "Charger", "Constraints", "Craft",
+        "Design", "DischargeCurve", "Doubt", "Effect", "FixedWing", "Flight", "Joining",
+        "MissionPhase", "Multirotor", "Note", "Origin", "Pack", "Polar", "Problem", "Quantity",
+        "ReferencePack", "ShownUnit", "Strip", "StripMaterial", "Threshold",
+    }  # fmt: skip

@@ -29,7 +29,7 @@ _NUMBER = re.compile(
 _GROUPED = re.compile(r"\d{1,3}(?:([ '.,])\d{3})(?:\1\d{3})*")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class NumberReading:
     """One reading of a number: its value, half of its last printed place, its decimal mark."""
 
@@ -39,7 +39,7 @@ class NumberReading:
     thousands_mark: str = ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class NumberText:
     """Every reading of one cell, and the unit written inside it.
 

@@ -15,7 +15,7 @@ from workbook.units import shown, shown_unit
 _UNKNOWN = re.compile(r"-?\b(nan|inf)\b")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Step:
     """One line of working.
 

@@ -79,7 +79,7 @@ def at_charge(model: CellModel, charge_v: float = 4.2) -> CellModel:
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ChargeRun:
     """A charge of one cell, per design (arrays of one shape).
 
@@ -382,7 +382,7 @@ class ChargeCourse:
     charged_pct: FloatArray
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ChargePlan:
     """Settings for one pack on one charger, for a builder to copy.
 

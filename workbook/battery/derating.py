@@ -193,7 +193,7 @@ RETIRE_RESISTANCE = 1.5
 """Factors at which a flight pack retires. Source: common practice, no source."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Age:
     """What is left of a cell; both go straight into a discharge.
 

@@ -73,7 +73,7 @@ def most_power_w(open_circuit_v: Number, resistance_mohm: Number) -> FloatArray:
     return np.asarray(u**2 / (4.0 * np.asarray(resistance_mohm) / 1000.0))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DischargeRun:
     """A discharge of one cell, per design (arrays of one shape). NaN where an input was NaN.
 
@@ -97,7 +97,7 @@ class DischargeRun:
     landed: BoolArray
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PowerRun(DischargeRun):
     """A constant-power discharge.
 
@@ -211,7 +211,7 @@ SAG_POINTS = 401
 """Of a drawn sag curve, evenly over depth of discharge."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SagCurve:
     """One cell under constant power over its whole charge, arrays of shape (K,).
 
@@ -289,7 +289,7 @@ def naive_minutes(charge_ah: Number, current_a: Number) -> FloatArray:
 # --- what both discharges share: everything below works on flat arrays, one entry a design ---
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Load:
     """A block of designs and what is drawn from each: watts or amperes.
 

@@ -47,7 +47,7 @@ AIR_C, STILL_ABOVE_AIR_K, STREAM_M_S = 25.0, 20.0, 5.0
 Air: TypeAlias = Literal["still", "forced", "wrapped"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class HeatPath:
     """How one cell stores heat and sheds it.
 
@@ -169,7 +169,7 @@ def heat_path(cell: Cell, air: Air = "wrapped") -> HeatPath:
     return HeatPath(stored_j_k, CORE_TO_SURFACE_K_W, np.asarray(1.0 / (film * area)))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _AirState:
     conductivity_w_m_k: FloatArray
     viscosity_m2_s: FloatArray

@@ -126,7 +126,7 @@ def power_phases(
     return tuple(phases)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Span:
     """Depths between which a phase would run, were there no end of voltage, and the integral of the voltage there."""
 
@@ -147,7 +147,7 @@ def _spans(curves: list[_Curve], areas_v: list[float]) -> list[_Span]:
     return spans
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _PhaseEnds:
     """Where a phase ends at the cutoff voltage, and where as planned, and why."""
 
@@ -196,7 +196,7 @@ def _phase(
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _LoadedCell:
     """A cell as its load sees it."""
 

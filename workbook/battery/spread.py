@@ -130,7 +130,7 @@ def draw_cells(series: int, parallel: int, draws: int) -> tuple[FloatArray, Floa
     return around(RESISTANCE_SPREAD_PCT), around(CAPACITY_SPREAD_PCT)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PackSpread:
     """What the spread of unmatched cells does to a pack.
 

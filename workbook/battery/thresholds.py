@@ -84,7 +84,7 @@ class Threshold:
         )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Thresholds:
     """The four voltages of a pack in flight, highest first, and cautions about them.
 
@@ -252,7 +252,7 @@ def misread_below_v(series: Number) -> FloatArray:
     return np.asarray(AUTO_COUNT_V * (s - 1.0) / s)[()]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Settings:
     """What is set in a flight controller, radio or speed controller; None is not set.
 

@@ -268,7 +268,7 @@ def fly_pair(
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class JoiningCurrents:
     """What flows when two packs are joined in parallel that are not at one voltage. Of whole packs.
 

@@ -46,7 +46,7 @@ def passenger_class(energy_wh: Number) -> NDArray[np.intp]:
     return np.asarray(np.searchsorted([CABIN_WH, APPROVAL_WH], energy, side="left"), np.intp)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Transport:
     """What the rules say of one pack.
 

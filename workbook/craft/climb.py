@@ -20,7 +20,7 @@ from workbook.craft.voltage import Drive
 from workbook.numbers import FloatArray, Number
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Propellers:
     """How propellers of one pitch and diameter behave in a stream: the usual one, or the slowest.
 
@@ -54,7 +54,7 @@ LEAST_PITCH_RATIO = 0.25
 """Below this no stream is computed: the flattest propeller measured has a pitch of 0.27 of its diameter."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Stream:
     """A propeller as the stream sees it.
 
@@ -219,7 +219,7 @@ def climb_rate_m_s(
     return np.asarray(rest_speed_m_s(thrust_gf, stream.diameter_m, density_ratio) * speed)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class StreamPoint:
     """One motor at an airspeed: figures of one shape.
 

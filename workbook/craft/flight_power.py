@@ -25,7 +25,7 @@ VORTEX_CAUTION = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Power:
     """Power on the ground and at take-off; the rest is the kind of craft's.
 
@@ -48,7 +48,7 @@ class _Power:
         return np.asarray(self.take_off_w + 0.0 * np.asarray(mass_g))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MultirotorPower(_Power):
     """Power of a multirotor in any steady flight, scaled so that hover is the thrust table's.
 
@@ -151,7 +151,7 @@ class MultirotorPower(_Power):
         return diameter
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WingPower(_Power):
     """Power of a fixed wing in any steady flight: (drag x speed + weight x climb) / efficiency.
 

@@ -48,7 +48,7 @@ slope it has there, that of thrust with half of it, so that current is rather co
 here."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Motor:
     """A direct current motor. Any figure may be an array of one shape.
 
@@ -90,7 +90,7 @@ class Motor:
         return MotorPoint(voltage, current, speed, torque)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MotorPoint:
     """A motor at work, at its own terminals and at its shaft: figures or arrays of one shape."""
 
@@ -198,7 +198,7 @@ def speed_for_power(
     return _settle(rpm, np.full(power.shape, float(propeller.speed_rpm[-1])))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class RunningPoint:
     """Motor and propeller running together: figures or arrays of one shape.
 

@@ -24,7 +24,7 @@ VORTEX_RING_FROM, VORTEX_RING_TO = 0.5, 2.0
 Source: Leishman, Principles of Helicopter Aerodynamics, chapter 2; bounds from memory."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Disc:
     """The air's side of one state of flight: figures or arrays of one shape.
 
@@ -39,7 +39,7 @@ class Disc:
     power_ratio: FloatArray
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ForwardFlight:
     """Level flight of a multirotor at an airspeed.
 
@@ -216,7 +216,7 @@ def checked_figure_of_merit(table: ThrustTable, diameter_m: float) -> FloatArray
     return merit
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MotorOut:
     """Hover with one motor stopped, to land at once.
 

@@ -279,7 +279,7 @@ class ThrustEfficiency:
         )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BestRow:
     """The row of a thrust table with the most thrust per watt.
 

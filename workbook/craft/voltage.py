@@ -46,7 +46,7 @@ DENSITY_EXPONENT = 0.7
 600 motors at 0.8 of standard density: median 0.71, all within 0.55 to 0.86."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DrivePoint:
     """What one motor does at one setting: figures or arrays of one shape, NaN where unknown."""
 
@@ -56,7 +56,7 @@ class DrivePoint:
     current_a: FloatArray
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class StreamLoad:
     """A motor with its propeller in a stream: figures of one shape.
 
@@ -74,7 +74,7 @@ class StreamLoad:
         return self.by_throttle()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class TableDrive:
     """A drive answered from a thrust table without a motor found in it, by a stated approximation.
 
@@ -245,7 +245,7 @@ class TableDrive:
         return np.asarray(self.table.thrust_gf * _per_volt(self.table.voltage_v))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MotorDrive:
     """A drive answered from a motor and a propeller identified from a thrust table with speed.
 

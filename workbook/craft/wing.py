@@ -57,7 +57,7 @@ class Polar:
         return np.asarray(1 / (2 * np.sqrt(self.induced_factor * self.zero_lift_drag)))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LevelFlight:
     """Steady flight at an airspeed: figures or arrays of one shape, NaN below the stall."""
 
@@ -67,7 +67,7 @@ class LevelFlight:
     drag_power_w: FloatArray
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WingSpeeds:
     """The speeds that matter, in m/s through the air, none below the stall.
 

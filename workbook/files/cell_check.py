@@ -42,7 +42,7 @@ TEMPERATURE_WINDOWS = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CellCheck:
     """What is wrong with a cell's figures.
 

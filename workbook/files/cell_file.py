@@ -171,7 +171,7 @@ def catalogue(*extra_folders: str | os.PathLike[str]) -> Mapping[str, Cell]:
     return found.cells
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Catalogue:
     """The cells that can be used, and what is wrong with the files that are left out.
 
@@ -425,7 +425,7 @@ its size in millimetre and tenth; the tenths beyond are common practice, no sour
 USUAL_FIGURES = {"cutoff_v": 2.5, "charge_v": 4.2, "nominal_v": 3.6, "burst_s": 10.0}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class OwnCell:
     """A cell of one's own beside its points.
 

@@ -57,7 +57,7 @@ class ClubRules(Part):
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Club:
     """The rules in use.
 

@@ -39,7 +39,7 @@ Texts = NDArray[np.object_]
 # headings -----------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Measure:
     """A quantity that a table may have a column of.
 
@@ -71,7 +71,7 @@ class Measure:
         )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Heading:
     """One column heading.
 
@@ -200,7 +200,7 @@ def recognise(text: str, table: str) -> Heading:
 # cells --------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Numbers:
     """The cells of a column as numbers, in the unit that they are printed in.
 

@@ -36,7 +36,7 @@ MOST_LINES, LONGEST_LINE = 20_000, 20_000
 SEPARATORS = {"\t": "tab", ";": "semicolon", ",": "comma", "|": "bar", "  ": "spaces", " ": "space"}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class GridRow:
     """One row of cells with the number of the line on which it starts.
 
@@ -192,7 +192,7 @@ def rows_of(text: str, separator: str) -> list[GridRow]:
         raise InputError("one cell is longer than any table's; the quotes may not match.") from None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class TextTable:
     """A table with one heading row.
 

@@ -69,7 +69,7 @@ AnyDesign: TypeAlias = Design[Any]
 _Made = TypeVar("_Made")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class StatedDesign:
     """What a design file states, as checked, and where what it names is looked for.
 
@@ -134,7 +134,7 @@ class StatedDesign:
         return checked_path(named, self.path.parent, where, anywhere=self.anywhere)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DesignFile(StatedDesign):
     """A design as read: what its file states, the design made from it, and what was noticed.
 

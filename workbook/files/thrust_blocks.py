@@ -38,7 +38,7 @@ _STATED_KEY = {"motor": "motor", "prop": "propeller", "propeller": "propeller"}
 _NOMINAL = re.compile(r"nominal|supply|battery|rated|cells")
 
 
-@dataclass
+@dataclass(eq=False)
 class ThrustBlock:
     """One heading row with the rows under it.
 
@@ -64,7 +64,7 @@ class ThrustBlock:
         return next((k for k, key in enumerate(keys) if key not in names), len(keys))
 
 
-@dataclass
+@dataclass(eq=False)
 class ThrustGrid:
     """Everything found in a text: blocks, lines between them, and messages."""
 

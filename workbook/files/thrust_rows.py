@@ -41,7 +41,7 @@ def half(key: str) -> str:
     return f"{key} half"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Rows:
     """Rows of a table: columns of one length, by name.
 
@@ -79,7 +79,7 @@ class Rows:
         return [self.take(these) for these in places.values()]
 
 
-@dataclass
+@dataclass(eq=False)
 class ThrustRows:
     """The rows of a file.
 

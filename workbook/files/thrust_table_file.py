@@ -48,7 +48,7 @@ LABEL_SHARE = 0.2
 """How far a stated voltage ("4S", 14.8 V) may be from the rows of a battery-fed stand (16.8 V full)."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ThrustTableFile:
     """What one file holds: a table for each motor, propeller and supply voltage.
 

@@ -160,7 +160,7 @@ STANDARD_LINES = _standard_lines()
 """Allowances to start from: all common practice, no source, where the line names none."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Applied:
     """A design with its lines put in; arrays where the values were.
 

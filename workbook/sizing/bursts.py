@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from workbook.battery.cell import Cell
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Burst:
     """How far a cell's burst is used up at the end of a phase.
 

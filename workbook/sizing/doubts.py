@@ -68,7 +68,7 @@ def answered(doubts: tuple[Doubt, ...], sure: Collection[str]) -> tuple[Doubt, .
     return tuple(replace(doubt, answered=doubt.about in sure) for doubt in doubts)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DoubtRule:
     """The definition of one doubt: a block of the table, which says what each field is."""
 

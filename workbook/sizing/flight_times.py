@@ -42,7 +42,7 @@ HALF, FEW = 0.5, 0.05
 """Points of the distribution: half of the flights are shorter, and one in twenty."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class HalfOfFlights:
     """What half of the flights reach, of one design or of many.
 
@@ -65,7 +65,7 @@ class HalfOfFlights:
         return ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class FlightTimes(HalfOfFlights):
     """How long the flights of one design last, and how far they go.
 

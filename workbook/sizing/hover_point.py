@@ -25,7 +25,7 @@ from workbook.sizing.operating_point import (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class HoverLoad(CraftLoad[Multirotor]):
     """A multirotor with its allowances put in.
 
@@ -83,7 +83,7 @@ class HoverLoad(CraftLoad[Multirotor]):
         return self.drive.throttle_for_thrust(bench_gf, pack_v, self.density_ratio)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CurrentLimitedThrust(CurrentLimitedPoint):
     """What one limit of current lets a multirotor do.
 
@@ -94,7 +94,7 @@ class CurrentLimitedThrust(CurrentLimitedPoint):
     thrust_gf: FloatArray
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class FullThrottle(CellPoint):
     """A multirotor at its throttle cap, the pack sagging under it.
 

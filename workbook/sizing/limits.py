@@ -88,7 +88,7 @@ def margin_text(margin_pct: float) -> str:
     return "none" if margin_pct < -100.0 else f"{rounded(min(margin_pct, 100.0), 0, 'down'):.0f} %"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Limit:
     """One limit: it holds where the demand is not above the limit.
 
@@ -234,7 +234,7 @@ def followed(subject: Any, path: str) -> Any:
     return subject
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Subject(OfDesign):
     """What a limit looks at: a design, its operating point where there is one, what a choice must keep to.
 
@@ -537,7 +537,7 @@ class Subject(OfDesign):
         return max(zip(size, bay, strict=True), key=lambda pair: pair[0] / pair[1])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Rule:
     """The definition of one limit: a block of the table, which says what each field is."""
 
@@ -641,7 +641,7 @@ def figures_to_stop(demand: float, limit: float) -> dict[str, float]:
     return {"demand": rounded(demand, 2, "up"), "limit": rounded(limit, 2, "down")}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PhaseSubject(OfDesign):
     """What a limit of a mission looks at: one phase as flown, of a design, and the share of the pack that
     carries more of two."""
@@ -747,7 +747,7 @@ def _utilisation(demand: float, limit: float) -> float:
     return demand / limit if limit > 0.0 else np.inf
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MissionRule:
     """The definition of one limit of a mission: a block of the table."""
 

@@ -18,7 +18,7 @@ from workbook.sizing.mission import AtMost, MissionModel
 from workbook.sizing.performance import climb_rates
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MultirotorMission(MissionModel[HoverPoint]):
     """A multirotor on its pack, for a mission."""
 

@@ -28,7 +28,7 @@ OF_STATE = ("depth_of_discharge", "open_circuit_v", "resistance_mohm", "cell_w")
 """Figures with which a state of the pack is made."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CraftLoad(ABC, Generic[Craft]):
     """A design with its allowances put in, as its discharge and its states use it.
 
@@ -152,7 +152,7 @@ def row_of(found: Any, number: int) -> Any:
     return np.asarray(found[number, 0] if found.shape[1:] == (1,) else found[number])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CellPoint:
     """One cell under one load.
 
@@ -170,7 +170,7 @@ class CellPoint:
         return replace(self, **{name: row_of(arrays[name], number) for name in names})
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CurrentLimitedPoint(CellPoint):
     """What one limit of current lets the craft do at one state of the pack.
 

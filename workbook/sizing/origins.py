@@ -17,7 +17,7 @@ from workbook.sizing.budget_lines import STANDARD_LINES, BudgetLine, Effect
 from workbook.sizing.design import Design, Origin
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Bearing:
     """What an assumed figure bears on.
 

@@ -112,7 +112,7 @@ class Pair:
         return np.asarray(cell.open_circuit_at(depth) - state.steady_a * mohm / 1000.0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LeftAlone:
     """The other pack by itself, from an instant of the flight on.
 

@@ -15,7 +15,7 @@ from workbook.sizing.hover_point import HoverPoint, HoverState
 from workbook.units import with_unit
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ClimbRates:
     """Fastest vertical climb; NaN where the craft cannot hover, its full throttle or its propeller's
     diameter and pitch are not known.
@@ -78,7 +78,7 @@ def gust_note(point: HoverPoint) -> str:
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MotorOutHover:
     """A single design at the end of its flight with one motor stopped.
 

@@ -31,7 +31,7 @@ CUBE_DRAG = 1.05
 """Drag coefficient of a cube, a face ahead. Source: Hoerner, Fluid-Dynamic Drag, 1965, chapter 3, from memory."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CellInputs:
     """A cell's figures beside each other.
 
@@ -87,7 +87,7 @@ class CellInputs:
         return self.cell.resistance_mohm * self.cell.rated_capacity_ah
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class TableInputs:
     """A thrust table's figures beside each other.
 
@@ -161,7 +161,7 @@ class TableInputs:
         return float(np.nanmax(100.0 * gap / table.power_w[upper]))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Inputs:
     """A design's figures beside each other, and beside what was computed from them.
 
@@ -265,7 +265,7 @@ def _airborne_s(phase: MissionPhase) -> float:
     return NAN
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PhaseInputs:
     """The figures of one phase of a mission.
 
@@ -298,7 +298,7 @@ class PhaseInputs:
         return max(-self.phase.headwind_m_s, 0.0) or NAN
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class BenchInputs:
     """What is at the bench beside the pack that it is for.
 

@@ -61,7 +61,7 @@ TRAVEL_TEXTS = {
 """What carrying a pack takes, by its class; any other class is not carried."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SizingResult(Generic[PointT]):
     """What the computation finds for one design.
 

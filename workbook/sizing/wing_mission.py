@@ -16,7 +16,7 @@ from workbook.sizing.mission import AtMost, MissionModel
 from workbook.sizing.wing_point import WingPoint
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WingMission(MissionModel[WingPoint]):
     """A fixed wing on its pack, for a mission."""
 

@@ -34,7 +34,7 @@ TURN_LOAD = np.sqrt(2.0).item()
 1.19 times that of level flight. Common practice, no source."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CurrentLimitedPower(CurrentLimitedPoint):
     """What one limit of current, or full throttle, lets a wing do at one state of the pack.
 
@@ -71,7 +71,7 @@ class CurrentLimitedPower(CurrentLimitedPoint):
         return self.climb(USUAL)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WingLoad(CraftLoad[FixedWing]):
     """A fixed wing with its allowances put in.
 
@@ -243,7 +243,7 @@ class WingState(State[WingLoad, CurrentLimitedPower, CurrentLimitedPower]):
         return self.in_flight(self.load.cruise_m_s)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WingCurrents:
     """Currents of one design, which people mix up. In amperes, of the whole pack.
 
