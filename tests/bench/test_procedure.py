@@ -50,7 +50,7 @@ def test_running_total_by_group():
 
 def test_first_charge_numbers_and_cautions():
     figures = {"cell_v": 4.2, "first_a": 2.0, "end_a": 0.5, "min_c": 0.0, "max_c": 45.0}
-    items = p.checks("first_charge", series=6, **figures)
+    items = p.checks("first", series=6, **figures)
     assert items[1].expected == pytest.approx(25.2)
     assert not items[6].passes(4.26)
     text = " ".join(i.text + i.caution for i in items)

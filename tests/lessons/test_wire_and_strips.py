@@ -96,7 +96,7 @@ def test_a_current_too_high_for_every_lead_stays_on_the_chart(opened) -> None:
 def test_a_burst_below_the_steady_current_is_refused(opened) -> None:
     view = opened("wire_and_strips")
     view.inputs["burst_a"].value = 10.0
-    assert "burst current is 10" in view.live.problems[0]
+    assert "burst current: 10 is not possible" in view.live.problems[0]
 
 
 def test_joints_and_lead_carry_on(opened, folder) -> None:

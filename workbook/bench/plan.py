@@ -314,45 +314,33 @@ def _work_checks(
 ) -> dict[str, Any]:
     """Checks of the work itself, by the plan's names for them."""
     cell, series, parallel = pack.cell, int(pack.series), int(pack.parallel)
-    welds = made.strips.welds if made.strips else 2 * series * parallel * SPOTS
-    steps = range(1, series + 1)
-    return {
-        "prepare": checks("prepare"),
-        "cells": checks(
-            "cells",
-            parallel=parallel,
-            arrival_v=ARRIVAL_V,
-            cutoff_v=cell.cutoff_v,
-            cells=int(pack.cells),
-            tested=cells_to_test(int(pack.cells)),
-        ),
-        "welds": checks(
-            "welds", strip=strip_name, spots=SPOTS, welds=welds, cans_v=_cans_v(made.layout)
-        ),
-        "insulation": (
-            *(checks("running_voltage", step=step, cell_v=ARRIVAL_V)[0] for step in steps),
-            *checks("insulation"),
-        ),
-        "leads": checks("leads", pack_v=series * ARRIVAL_V),
-        "first": checks(
-            "first_charge",
-            series=series,
-            cell_v=min(cell.charge_v, MOST_CHARGE_V),
-            first_a=charge.first_a,
-            end_a=charge.end_a,
-            min_c=cell.min_charge_temperature_c,
-            max_c=cell.max_charge_temperature_c,
-        ),
-        "storage": checks(
-            "storage",
-            series=series,
-            storage_v=charge.storage_v,
-            cycles=float(cycles_to_retire()),
-            cutoff_v=cell.cutoff_v,
-            pack_mohm=1000.0 * _pack_ohm(pack, made.joint_mohm),
-            alone=alone,
-        ),
+    figures = {
+        "series": series,
+        "parallel": parallel,
+        "cells": series * parallel,
+        "tested": cells_to_test(series * parallel),
+        "arrival_v": ARRIVAL_V,
+        "cutoff_v": cell.cutoff_v,
+        "strip": strip_name,
+        "spots": SPOTS,
+        "welds": made.strips.welds if made.strips else 2 * series * parallel * SPOTS,
+        "cans_v": _cans_v(made.layout),
+        "pack_v": series * ARRIVAL_V,
+        "cell_v": min(cell.charge_v, MOST_CHARGE_V),
+        "first_a": charge.first_a,
+        "end_a": charge.end_a,
+        "min_c": cell.min_charge_temperature_c,
+        "max_c": cell.max_charge_temperature_c,
+        "storage_v": charge.storage_v,
+        "cycles": float(cycles_to_retire()),
+        "pack_mohm": 1000.0 * _pack_ohm(pack, made.joint_mohm),
+        "alone": alone,
     }
+    sections = ("prepare", "cells", "welds", "leads", "first", "storage")
+    steps = range(1, series + 1)
+    running = (checks("running_voltage", step=step, cell_v=ARRIVAL_V)[0] for step in steps)
+    work: dict[str, Any] = {name: checks(name, **figures) for name in sections}
+    return {**work, "insulation": (*running, *checks("insulation"))}
 
 
 def _current_path(

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from workbook.errors import InputError
-from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number
+from workbook.errors import refuse
+from workbook.numbers import STANDARD_GRAVITY_M_S2, FloatArray, Number, range_problems
 
 SEA_LEVEL_TEMPERATURE_K = 288.15
 SEA_LEVEL_PRESSURE_PA = 101_325.0
@@ -61,13 +61,8 @@ def density_kg_m3(height_m: Number, temperature_c: Number | None = None) -> Floa
     if temperature_c is None:
         air_k = standard_k
     else:
-        given = np.asarray(temperature_c, dtype=float)
-        wrong = ~((given >= -90) & (given <= 70))
-        if wrong.any():
-            raise InputError(
-                f"air temperature is {given[wrong].flat[0]:g} °C; -90 to 70 °C is needed."
-            )
-        air_k = given - ABSOLUTE_ZERO_C
+        refuse(range_problems({"temperature_c": (temperature_c, -90.0, 70.0, "-90 to 70 °C")}))
+        air_k = np.asarray(temperature_c, dtype=float) - ABSOLUTE_ZERO_C
     return np.asarray(pressure_pa / (AIR_GAS_CONSTANT_J_KG_K * air_k))
 
 
@@ -82,11 +77,8 @@ def density_ratio(height_m: Number, temperature_c: Number | None = None) -> Floa
 
 
 def _geopotential_m(height_m: Number) -> FloatArray:
+    ends = (LOWEST_HEIGHT_M, HIGHEST_HEIGHT_M)
+    right = f"{ends[0]:g} to {ends[1]:g} m above sea level"
+    refuse(range_problems({"height_m": (height_m, *ends, right)}))
     height = np.asarray(height_m, dtype=float)
-    wrong = ~((height >= LOWEST_HEIGHT_M) & (height <= HIGHEST_HEIGHT_M))
-    if wrong.any():
-        raise InputError(
-            f"height is {height[wrong].flat[0]:g} m; {LOWEST_HEIGHT_M:g} to {HIGHEST_HEIGHT_M:g} m "
-            "above sea level is needed."
-        )
     return np.asarray(EARTH_RADIUS_M * height / (EARTH_RADIUS_M + height))
