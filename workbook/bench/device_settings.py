@@ -23,6 +23,13 @@ from workbook.numbers import rounded
 ARMING_V = 4.0
 """At rest, below which the craft should not arm. Common practice, no source."""
 NO_CAP_PCT = 100.0
+PURPOSES = {
+    "know": "Know the pack",
+    "warn": "Warn",
+    "protect": "Protect the pack",
+    "come_home": "Come home",
+}
+"""Of the settings, in words."""
 
 
 @dataclass(frozen=True)
@@ -78,12 +85,7 @@ class DeviceSettings:
     @property
     def sections(self) -> tuple[tuple[str, tuple[CheckItem, ...]], ...]:
         """Each purpose in words, with its settings."""
-        return (
-            ("Know the pack", self.know),
-            ("Warn", self.warn),
-            ("Protect the pack", self.protect),
-            ("Come home", self.come_home),
-        )
+        return tuple((words, getattr(self, name)) for name, words in PURPOSES.items())
 
 
 def device_settings(
@@ -128,10 +130,7 @@ def device_settings(
     for name, level in _set_levels(levels).items():
         figures[f"{name}_left"] = handling.outcome_at(level) if handling else ""
     return DeviceSettings(
-        know=checks("settings_know", **figures),
-        warn=checks("settings_warn", **figures),
-        protect=checks("settings_protect", **figures),
-        come_home=checks("settings_come_home", **figures),
+        **{name: checks(f"settings_{name}", **figures) for name in PURPOSES},
         cautions=_cautions(levels, load, figures, handling),
     )
 

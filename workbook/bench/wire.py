@@ -274,7 +274,7 @@ def preece_a(diameter_mm: Number) -> Number:
 
 @dataclass(frozen=True)
 class MeltingPoint:
-    """How much current a gauge withstands before it melts.
+    """How much current a lead withstands in air of 25 °C before it melts, for seeing how far it is from that.
 
     Attributes:
         one_second_a: melts in 1 s (Onderdonk).
@@ -283,18 +283,6 @@ class MeltingPoint:
 
     one_second_a: Number
     steady_a: Number
-
-
-def melting_point(awg: Number) -> MeltingPoint:
-    """Melting currents of a gauge in air of 25 °C, for seeing how far a lead is from them.
-
-    Source: Onderdonk and Preece, as above.
-
-    Example:
-        >>> round(float(melting_point(12).one_second_a))
-        955
-    """
-    return MeltingPoint(onderdonk_a(area_mm2(awg), 1.0), preece_a(diameter_mm(awg)))
 
 
 @dataclass(frozen=True)
@@ -454,7 +442,9 @@ def choose_wire(
                 temperature_c=steady_c[i].item(),
                 burst_temperature_c=burst_c[i].item(),
                 mass_g=grams[i].item(),
-                melting=melting_point(gauge),
+                melting=MeltingPoint(
+                    onderdonk_a(area_mm2(gauge), 1.0), preece_a(diameter_mm(gauge))
+                ),
                 fits=not why,
                 why=why or "keeps every limit",
             )

@@ -21,18 +21,21 @@ INSTRUMENT_SHARE = 0.03
 def power_agrees(rows: Rows, volts: str = "voltage_v") -> NDArray[np.bool_]:
     """Which rows' power is V x I within its rounding; true when one of them is blank."""
     v, a, w = (rows[key] for key in (volts, "current_a", "power_w"))
-    allowed = rows[half("power_w")] + v * rows[half("current_a")] + a * rows[half(volts)]
-    apart: NDArray[np.bool_] = np.abs(w - v * a) > (allowed + INSTRUMENT_SHARE * w) * (1 + 1e-9)
-    return ~apart
+    rounding = rows[half("power_w")] + v * rows[half("current_a")] + a * rows[half(volts)]
+    return _agrees(w, v * a, rounding)
 
 
 def _efficiency_agrees(rows: Rows) -> NDArray[np.bool_]:
     """Which rows' stated g/W is thrust over power within its rounding."""
     t, w, e = (rows[key] for key in ("thrust_gf", "power_w", "efficiency_gf_w"))
     slack = (rows[half("thrust_gf")] + e * rows[half("power_w")]) / w
-    allowed = rows[half("efficiency_gf_w")] + slack + INSTRUMENT_SHARE * e
-    apart: NDArray[np.bool_] = np.abs(e - t / w) > allowed * (1 + 1e-9)
-    return ~apart
+    return _agrees(e, t / w, rows[half("efficiency_gf_w")] + slack)
+
+
+def _agrees(stated: FloatArray, found: FloatArray, rounding: FloatArray) -> NDArray[np.bool_]:
+    """Where a figure is another within rounding and what instruments may disagree; true of blanks."""
+    allowed = (rounding + INSTRUMENT_SHARE * stated) * (1 + 1e-9)
+    return np.asarray(~(np.abs(stated - found) > allowed))
 
 
 def _fits(product: FloatArray, whole: FloatArray) -> bool:
