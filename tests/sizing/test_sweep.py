@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import pytest
@@ -95,14 +96,21 @@ def test_the_binding_limit_has_the_tightest_margin(everything: Sweep) -> None:
         assert alone is None or margin == pytest.approx(alone, abs=slack)
 
 
-@pytest.mark.parametrize("chunk", [37, 5])
+PAYLOADS = {"payload_g": [0.0, 350.0, 700.0], "joint_mohm": [5.0, 20.0]}
+
+
+@pytest.mark.parametrize(
+    ("chunk", "how"),
+    [(37, {}), (5, {}), (80, {"axes": PAYLOADS, "screen": False})],
+)
 def test_rows_do_not_depend_on_chunks_or_threads(
-    start: Design, monkeypatch: pytest.MonkeyPatch, chunk: int
+    start: Design, monkeypatch: pytest.MonkeyPatch, chunk: int, how: dict[str, Any]
 ) -> None:
-    """Slices of three S with every P, and slices of a few P of one S."""
-    whole = sweep(start, CELLS, SERIES, PARALLEL, threads=1)
+    """Slices of three S with every P, and slices of a few P of one S; without a sieve, of packs of which some land
+    before their reserve."""
+    whole = sweep(start, CELLS, SERIES, PARALLEL, threads=1, **how)
     monkeypatch.setattr("workbook.sizing.sweep.CHUNK", chunk)
-    parts = sweep(start, CELLS, SERIES, PARALLEL, threads=2)
+    parts = sweep(start, CELLS, SERIES, PARALLEL, threads=2, **how)
     for name, values in whole.columns.items():
         if values.dtype.kind == "f":
             np.testing.assert_allclose(values, parts[name], rtol=1e-12)

@@ -129,9 +129,9 @@ def survival_curve(times_min: FloatArray, points: int = 101) -> SurvivalCurve:
     known = np.sort(times_min[~np.isnan(times_min)])
     if not len(known):
         raise InputError("the flight time is undefined in every draw, so no flight lasts.")
-    at = np.unique(np.round(np.linspace(0, len(known) - 1, points)).astype(int))
-    longer = len(known) - np.searchsorted(known, known[at], side="left")
-    return SurvivalCurve(known[at], 100.0 * longer / len(times_min))
+    places = np.unique(np.round(np.linspace(0, len(known) - 1, points)).astype(int))
+    longer = len(known) - np.searchsorted(known, known[places], side="left")
+    return SurvivalCurve(known[places], 100.0 * longer / len(times_min))
 
 
 @dataclass(frozen=True, eq=False)
@@ -328,8 +328,8 @@ def evaluate(
     """
     craft_type = craft_type_of(design)
 
-    def work(at: slice) -> Outcome:
-        applied = apply(design, lines, values[:, at])
+    def work(rows: slice) -> Outcome:
+        applied = apply(design, lines, values[:, rows])
         point = craft_type.operate(applied.design, applied.allowances)
         samples = {
             "endurance_min": point.endurance_min,
@@ -347,7 +347,7 @@ def evaluate(
             key = margin_key(limit.key)
             samples[key], broken[key] = limit.sound_margin_pct, limit.broken
             margins.append(Quantity(key, limit.name, 0, "high"))
-        shape = (at.stop - at.start,)
+        shape = (rows.stop - rows.start,)
         return Outcome(
             {k: np.broadcast_to(np.asarray(v, dtype=float), shape) for k, v in samples.items()},
             {k: np.broadcast_to(v, shape) for k, v in broken.items()},

@@ -252,8 +252,10 @@ class Sweep:
 
     def candidate(self, row: int) -> Candidate:
         """One row as a record."""
-        at = {name: values[row].item() for name, values in self.columns.items() if values.ndim == 1}
-        cell, binds = self.cells[at["cell"]], self.limits[at["binds"]]
+        values = {
+            name: column[row].item() for name, column in self.columns.items() if column.ndim == 1
+        }
+        cell, binds = self.cells[values["cell"]], self.limits[values["binds"]]
         broken = [self.limits[k].name for k in np.flatnonzero(self.columns["broken"][row])]
         also = "; ".join(name for name in broken if name != binds.name)
         reason = f"{binds.name}: {binds.text}" if broken else ""
@@ -261,12 +263,12 @@ class Sweep:
             cell.name,
             cell.cell_format,
             cell.kind,
-            at["series"],
-            at["parallel"],
-            at["pack_mass_g"],
-            at["all_up_mass_g"],
-            at["endurance_min"],
-            at["margin_pct"],
+            values["series"],
+            values["parallel"],
+            values["pack_mass_g"],
+            values["all_up_mass_g"],
+            values["endurance_min"],
+            values["margin_pct"],
             binds.name,
             binds.key,
             not broken,

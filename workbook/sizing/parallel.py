@@ -66,7 +66,7 @@ def parallel_map(
         The parts in order, none of them kept here; fewer than there are slices where `progress` stopped the work.
 
     Example:
-        >>> list(parallel_map(lambda at: at.stop - at.start, slices(5, 2)))
+        >>> list(parallel_map(lambda rows: rows.stop - rows.start, slices(5, 2)))
         [2, 2, 1]
     """
     from concurrent.futures import Executor, ThreadPoolExecutor
