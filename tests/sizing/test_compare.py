@@ -163,6 +163,15 @@ def test_a_wing_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_the_command_line_prints_every_table(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["size", "--tables", str(DESIGNS / "survey_six.toml")]) == 0
-    out = capsys.readouterr().out
-    assert "14x4.8" in out
-    assert "15x5" in out
+    lines = capsys.readouterr().out.splitlines()
+    (smaller,) = (line for line in lines if "14x4.8" in line)
+    (in_use,) = (line for line in lines if "15x5" in line)
+    assert "  UNSAFE: thrust to weight that is left; " in smaller
+    assert in_use.endswith("  HOLDS, BUT CLOSE")
+
+
+def test_a_design_in_doubt_is_said_doubtful_with_each_table() -> None:
+    light = read_design(DESIGNS / "survey_six.toml").design.changed(avionics_w=0.3)
+    rows = compare_tables(light, [light.craft.table])
+    assert rows[0].as_dict()["verdict"] == rows[0].result.verdict == "doubtful"
+    assert tables_text(rows).splitlines()[2].endswith("  DOUBTFUL")

@@ -270,7 +270,7 @@ def tables_text(rows: Sequence[TableRow]) -> str:
     lines = [
         "The design with each thrust table of its file, all else equal (* is in use)",
         f"{'motor, propeller, voltage':<46}{axis_text('gf/W'):>7}{axis_text('gf/A'):>8}{'hover W':>9}{'min':>7}"
-        f"{'throttle %':>12}{'T/W end':>9}  limits",
+        f"{'throttle %':>12}{'T/W end':>9}  verdict",
     ]
     for row in rows:
         table, found = row.table, row.figures
@@ -284,7 +284,7 @@ def tables_text(rows: Sequence[TableRow]) -> str:
             f"{number_in(found['hover_efficiency_gf_a'], 'gf/A', 0):>8}"
             f"{number_in(found['hover_power_w'], '', 0):>9}{number_in(found['endurance_min'], '', 1):>7}"
             f"{throttle:>12}{number_in(found['thrust_to_weight_end'], '', 2):>9}  "
-            f"{'hold' if row.result.holds else 'broken: ' + '; '.join(row.broken)}"
+            f"{': '.join(filter(None, (WORDS[row.result.verdict], '; '.join(row.broken))))}"
         )
     lines.append(
         f"{axis_text('gf/A')} is at the pack's own mean voltage: ampere figures printed for another voltage mislead."

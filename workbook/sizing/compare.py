@@ -335,6 +335,7 @@ class TableRow:
             **plain(self.figures),
             "in_use": self.in_use,
             "holds": self.result.holds,
+            "verdict": self.result.verdict,
             "broken": list(self.broken),
         }
 
