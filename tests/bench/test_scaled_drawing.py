@@ -1,7 +1,6 @@
 """The drawing, read back from its own lines and circles: the net, the sizes, the print."""
 
 import re
-import time
 from xml.etree import ElementTree
 
 import numpy as np
@@ -385,11 +384,12 @@ def test_each_face_says_what_lies_on_it_and_each_lead_is_drawn():
 
 
 @pytest.mark.long
-@pytest.mark.parametrize(("series", "parallel", "most_s"), [(14, 20, 4.0), (24, 24, 10.0)])
-def test_a_large_pack_is_laid_out_joined_and_drawn_in_seconds(series, parallel, most_s):
-    """Processor time, twice what is wanted of a desk's machine: 2 s and 5 s."""
-    began = time.process_time()
+@pytest.mark.parametrize(("series", "parallel"), [(14, 20), (24, 24)])
+def test_a_large_pack_is_laid_out_joined_and_drawn(series, parallel):
+    """How long it takes is in the benchmarks."""
     layout = layouts(example_pack(series, parallel), most=1)[0]
-    plan_strips(layout, 5.0 * parallel)
-    draw_to_fit(layout, 190.0, 277.0)
-    assert time.process_time() - began < most_s
+    plan = plan_strips(layout, 5.0 * parallel)
+    assert len(layout.cells) == series * parallel
+    assert 0.0 < plan.joint_mohm < 100.0
+    root = ElementTree.fromstring(draw_to_fit(layout, 190.0, 277.0).svg)
+    assert sum(g.get("class") == "lead" for g in root.iter("g")) == 2

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pytest
 
@@ -98,10 +96,8 @@ def test_sentences() -> None:
     assert spans(range(1, 40, 3)).endswith("and 5 more")
 
 
-def test_a_long_column_is_read_in_reasonable_time() -> None:
-    """Figures of a logger, all different."""
-    cells = [f"{k / 1000:.3f}" for k in range(200_000)]
-    start = time.process_time()
+def test_a_column_of_figures_all_different() -> None:
+    """As a logger writes them; how long it takes is for the benchmarks."""
+    cells = [f"{k / 1000:.3f}" for k in range(20_000)]
     numbers = read_numbers(cells, decimal=".")
-    assert time.process_time() - start < 5.0
-    np.testing.assert_allclose(numbers.value, np.arange(200_000) / 1000)
+    np.testing.assert_allclose(numbers.value, np.arange(20_000) / 1000)
