@@ -209,7 +209,7 @@ def test_from_a_screenshot_a_graph_a_scale_and_a_hover_to_a_verdict(
     person.open_link("From pictures", "from_pictures.ipynb")
     take_table(person, table)
     take_cell(person, graph)
-    person.open_link("put your craft in", "my_craft.ipynb")
+    person.open_link("enter your craft", "my_craft.ipynb")
     fill_craft(person)
     tell_hover(person)
     person.click(desk.page.get_by_role("button", name="save", exact=True))
