@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-import threading
-import time
-
 import pytest
 
 from tests.conftest import DESIGNS
@@ -118,34 +114,6 @@ def test_a_way_out_stands_under_a_verdict_that_does_not_hold(bench):
     assert bench.result.answer.broken
     assert "A way out" in bench.remedy.html.value
     assert plain(bench.remedy.html.value).rstrip().endswith(".")
-
-
-def test_the_search_for_a_way_out_ends_when_a_control_moves(folder, monkeypatch):
-    """Its figures would else wait for it."""
-    began = threading.Event()
-
-    def search(answer, cells, progress):
-        if answer.design.pack.series != 7:
-            return ""
-        began.set()
-        while True:
-            progress(1, 2)
-            time.sleep(0.001)
-
-    monkeypatch.setattr("workbook.lessons.sizing_bench.remedy", search)
-
-    async def moves():
-        bench = open_page("sizing_bench", SIX)
-        bench.inputs["series"].value = 7
-        await asyncio.to_thread(began.wait, 10.0)
-        bench.inputs["series"].value = 6
-        await asyncio.wait_for(bench.background.settled(), 10.0)
-        return bench
-
-    bench = asyncio.run(moves())
-    assert began.is_set()
-    assert (bench.background.result, bench.background.problems) == ("", ())
-    assert "wb-stale" not in bench.remedy._dom_classes
 
 
 def test_a_design_that_cannot_fly_its_mission_is_reported_and_the_demo_shown(folder):

@@ -120,16 +120,3 @@ def test_where_only_the_mission_is_broken_no_limit_of_the_packs_is_blamed() -> N
     climb = MissionPhase("climb", height_m=120.0, rate_m_s=12.0)
     text = asked(replace(design, mission=(climb,), today=None))
     assert text.endswith("in series.")
-
-
-def test_what_is_raised_while_packs_are_tried_ends_the_search() -> None:
-    answer, tries = size(six(series=7)), []
-
-    def stop(done: int, total: int) -> None:
-        tries.append((done, total))
-        raise InterruptedError
-
-    with pytest.raises(InterruptedError):
-        remedy(answer, CELLS.values(), stop)
-    assert len(tries) == 1
-    assert tries[0][0] < tries[0][1]

@@ -7,7 +7,7 @@ import pytest
 
 from workbook.errors import InputError, Problem
 from workbook.widgets.controls import NumberControl
-from workbook.widgets.live import STOPPED, Live, Overtaken, ProgressBar
+from workbook.widgets.live import STOPPED, Live, ProgressBar
 
 
 def control():
@@ -242,31 +242,6 @@ def test_what_is_read_afterwards_waits_until_the_values_rest():
     assert asked == [500, 800]
     assert marks[-1] is False
     assert True in marks
-
-
-def test_what_is_overtaken_ends_without_a_word_and_the_newest_values_come_next():
-    mass, seen, marks = control(), [], []
-
-    def until_it_moves(mass_g):
-        if mass_g == 600:
-            while mass.value == mass_g:
-                time.sleep(0.001)
-            raise Overtaken
-        return mass_g
-
-    async def changes():
-        live = Live(
-            {"mass_g": mass}, until_it_moves, seen.append, slow=True, mark_stale=marks.append
-        )
-        mass.value = 600
-        await asyncio.sleep(0.05)
-        mass.value = 700
-        await live.settled()
-        return live.problems
-
-    assert asyncio.run(changes()) == ()
-    assert seen == [500, 700]
-    assert marks[-1] is False
 
 
 def slowly(mass_g):

@@ -31,7 +31,7 @@ from workbook.units import SYSTEMS, units_in_use, use_units, with_unit
 from workbook.widgets.charts import Level, Line, LineChart, Point, Vertical, small_chart
 from workbook.widgets.controls import ChoiceControl, controls
 from workbook.widgets.frame import LiveView, set_stale
-from workbook.widgets.live import Live, Overtaken
+from workbook.widgets.live import Live
 from workbook.widgets.parts import Reply, wrapped
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
 from workbook.working import Step
@@ -187,7 +187,6 @@ class SizingBench(LiveView):
     """
 
     narrowest_px, preferred_px = 388, 600  # one chart, and two side by side
-    background: Live
 
     def __init__(self, path: Path | str = DEMO_DESIGN) -> None:
         super().__init__("bench")
@@ -209,8 +208,6 @@ class SizingBench(LiveView):
 
     def _open(self) -> None:
         """Build controls and charts for the design in use."""
-        if hasattr(self, "background"):
-            self.background.retire()
         self.arrange()
         self.background = Live(
             self.inputs,
@@ -325,22 +322,11 @@ class SizingBench(LiveView):
         )
 
     def _find_remedy(self, **values: Any) -> str:
-        """What would do where the design does not hold; beside the page, for it takes a moment.
-
-        Raises:
-            Overtaken: a control has moved meanwhile, and its figures would wait for this.
-        """
-
-        def go_on(*_: int) -> None:
-            if self.live.values() != values:
-                raise Overtaken
-
+        """What would do where the design does not hold; beside the page, for it takes a moment."""
         shown: BenchResult | None = self.result
         if shown is not None and shown.values == values:
-            answer = shown.answer
-        else:
-            answer = size(self.file.design.changed(**_with_packs(values)))
-        return remedy(answer, self.file.cells, go_on)
+            return remedy(shown.answer, self.file.cells)
+        return remedy(size(self.file.design.changed(**_with_packs(values))), self.file.cells)
 
     def _show_remedy(self, text: str) -> None:
         self.remedy.update([text] if text else [], title="A way out")

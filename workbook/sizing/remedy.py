@@ -20,7 +20,6 @@ from workbook.sizing.candidates import Candidate, Sweep
 from workbook.sizing.craft_types import operate
 from workbook.sizing.design import Design
 from workbook.sizing.limits import limits, stop_keys, stops
-from workbook.sizing.parallel import Progress
 from workbook.sizing.size import SizingResult, size
 from workbook.sizing.sweep import sweep
 
@@ -70,13 +69,12 @@ class _Cap:
     holds: bool = False
 
 
-def remedy(result: SizingResult, cells: Iterable[Cell], progress: Progress | None = None) -> str:
+def remedy(result: SizingResult, cells: Iterable[Cell]) -> str:
     """What would do where limits are broken, in one line; empty where none is.
 
     Args:
         result: of a single design.
         cells: other cells to try.
-        progress: called now and then while packs are tried; what it raises ends the search.
 
     Returns:
         What the burst current asks of the throttle and what that leaves, where it is asked, and the
@@ -97,7 +95,7 @@ def remedy(result: SizingResult, cells: Iterable[Cell], progress: Progress | Non
     phrase = _cap_words(result, cap)
     if cap.holds:
         return f"{phrase}; with that cap every limit holds."
-    ways, missed = _ways(result, list(cells), progress)
+    ways, missed = _ways(result, list(cells))
     if ways:
         comma = "," if len(ways) > 1 else ""
         message = f"{', or '.join(ways)}{comma} would do."
@@ -170,9 +168,7 @@ def _cap_words(result: SizingResult, cap: _Cap) -> str:
     )
 
 
-def _ways(
-    result: SizingResult, cells: Sequence[Cell], progress: Progress | None
-) -> tuple[list[str], str]:
+def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
     """Changes that would do, the least first, and the limit that most packs tried break.
 
     More cells in parallel, a cell of a higher rating, other cells; another number in series only where
@@ -181,7 +177,7 @@ def _ways(
     design, own = result.design, result.design.pack.cell
     series, parallel = int(design.pack.series), int(design.pack.parallel)
     kinds = [own, *(cell for cell in cells if cell.name != own.name)]
-    tried = _sweep(result, kinds, [series], progress)
+    tried = _sweep(result, kinds, [series])
     found = tried.survivors()
     ways = []
     same_cell = _first(design, (one for one in found if one.cell == own.name), "parallel")
@@ -202,7 +198,7 @@ def _ways(
         other = _first(design, (one for one in found if one.cell != own.name), "pack_mass_g")
         if other is None:
             away = [count for count in _tried_counts(design)[0] if count != series]
-            other = _first(design, _sweep(result, kinds, away, progress).survivors(), "pack_mass_g")
+            other = _first(design, _sweep(result, kinds, away).survivors(), "pack_mass_g")
     if other is not None:
         ways.append(
             f"{other.series}S{other.parallel}P of {other.cell}{_cap_of_candidate(design, other)} "
@@ -212,9 +208,7 @@ def _ways(
     return ways, _most_broken(tried, result)
 
 
-def _sweep(
-    result: SizingResult, cells: Sequence[Cell], series: Sequence[int], progress: Progress | None
-) -> Sweep:
+def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -> Sweep:
     """Packs that are near, each with the design's own throttle cap and with others."""
     design, kind = result.design, result.craft_type.name
     own = float(design.flight.throttle_cap_pct)
@@ -226,9 +220,7 @@ def _sweep(
     caps = sorted({own, *by_burst, *CAPS_PCT[kind]}, reverse=True)
     _, within = _tried_counts(design)
     axes = {"throttle_cap_pct": caps} if capped else {}
-    return sweep(
-        replace(design, today=None), cells, series, within, axes=axes, threads=1, progress=progress
-    )  # so few are no faster on two cores, and a page needs the other
+    return sweep(replace(design, today=None), cells, series, within, axes=axes)
 
 
 def _alternatives(names: Sequence[str]) -> str:

@@ -50,10 +50,6 @@ Report = Callable[[int, int], bool]
 """Told how much is done and how much there is; answers False once the reader has cancelled."""
 
 
-class Overtaken(Exception):
-    """Raised by a slow computation that sees that the values have changed: its result is wanted no longer."""
-
-
 class ProgressBar(Panel):
     """A progress bar with a button to cancel; it also shows work whose progress is not known.
 
@@ -181,8 +177,7 @@ class Live:
             else one of its own, in `status`.
         preview: called with the values before a slow computation begins, to move what needs none.
         rest_s: how long the values must have stood still before a slow computation begins: one that takes a
-            second and is read afterwards would only hold up the page while a slider moves. One that lasts on into
-            the next move may raise `Overtaken`.
+            second and is read afterwards would only hold up the page while a slider moves.
         mark_stale: called with whether what is shown is of other values than those that are set: refused, or still being
             worked out.
         shown: waits until the page is there, where it comes before the first result.
@@ -336,8 +331,6 @@ class Live:
             return
         try:
             result = work.result()
-        except Overtaken:
-            return  # that of the values as they are now comes next
         except Exception as error:
             self._report(error)
             return
