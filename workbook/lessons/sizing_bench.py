@@ -187,6 +187,7 @@ class SizingBench(LiveView):
     """
 
     narrowest_px, preferred_px = 388, 600  # one chart, and two side by side
+    background: Live
 
     def __init__(self, path: Path | str = DEMO_DESIGN) -> None:
         super().__init__("bench")
@@ -208,6 +209,8 @@ class SizingBench(LiveView):
 
     def _open(self) -> None:
         """Build controls and charts for the design in use."""
+        if hasattr(self, "background"):
+            self.background.retire()  # what it still searches is for the design before
         self.arrange()
         self.background = Live(
             self.inputs,
