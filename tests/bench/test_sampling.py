@@ -39,6 +39,18 @@ def test_what_cannot_be_is_refused():
     for arguments in ((0, 0, 0), (5, 6, 1), (5, 1, 6)):
         with pytest.raises(wb.InputError, match="is not possible"):
             chance_found(*arguments)
+    for plan in ((0,), (24, 0.0), (24, 1.2), (24, np.nan), (24, 0.2, -1)):
+        with pytest.raises(wb.InputError, match="is not possible"):
+            wb.sampling_plan(*plan)
+
+
+def test_a_plan_says_how_many_may_be_bad():
+    plan = wb.sampling_plan(24, 0.2, 10)
+    may_be = plan.most_bad(0)
+    # Clopper and Pearson with scipy's own distribution: the most with which none in ten still comes 5 times in 100
+    assert (
+        stats.hypergeom(24, may_be, 10).pmf(0) >= 0.05 > stats.hypergeom(24, may_be + 1, 10).pmf(0)
+    )
 
 
 def test_the_interval_is_students():

@@ -8,8 +8,8 @@ from math import comb, sqrt
 
 import numpy as np
 
-from workbook.errors import InputError
-from workbook.numbers import FloatArray, rounded
+from workbook.errors import InputError, refuse
+from workbook.numbers import FINITE, JUST_ABOVE_0, FloatArray, range_problems, rounded
 from workbook.working import Step, step
 
 CONFIDENCE = 0.95
@@ -150,7 +150,7 @@ def sampling_plan(batch: int, bad_share: float = 0.2, tested: int | None = None)
     Args:
         batch: cells delivered, 1 or more.
         bad_share: least share of bad cells that must not slip through, above 0 up to 1.
-        tested: cells tested, at most all of them; as many as are needed where left out.
+        tested: cells tested, all of them where it is more; as many as are needed where left out.
 
     Raises:
         InputError: a number outside its range.
@@ -161,6 +161,15 @@ def sampling_plan(batch: int, bad_share: float = 0.2, tested: int | None = None)
         >>> print(sampling_plan(60, 0.2, 8).text)
         12 bad cells among 60: a sample of 8, picked at random, holds one or more 85 times out of 100. Test 12 ...
     """
+    refuse(
+        range_problems(
+            {
+                "batch": (batch, 1.0, FINITE, "1 cell or more"),
+                "bad_share": (bad_share, JUST_ABOVE_0, 1.0, "a share above 0 up to 1"),
+                "tested": (tested, 0.0, FINITE, "0 cells or more"),
+            }
+        )
+    )
     needed = cells_to_test(batch, bad_share)
     bad = _bad_cells(batch, bad_share)
     counts = np.arange(batch + 1, dtype=float)
