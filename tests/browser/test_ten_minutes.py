@@ -181,7 +181,7 @@ def fill_craft(person: Person) -> None:
 def tell_hover(person: Person) -> None:
     """Amperes and volts as a meter told them in hover, and the mass on the scale that day."""
     page = person.desk.page
-    person.click(page.get_by_text("A flight that you know").first)
+    person.click(page.locator(".wb-my-craft").get_by_text("A flight that you have timed").first)
     for label, text in (("or: amperes", "14"), ("and volts", "22"), ("mass then, g", "1900 g")):
         person.type(page.locator(".wb-my-craft").get_by_label(label), text)
     person.click(page.get_by_role("button", name="hold against the plan"))
