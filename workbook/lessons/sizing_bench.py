@@ -217,7 +217,7 @@ class SizingBench(LiveView):
             self._find_remedy,
             self._show_remedy,
             slow=True,
-            rest_s=0.4,
+            rest_s=1.0,  # who moves a control twice in a second reads no way out between
             mark_stale=lambda stale: set_stale(self.remedy, stale),
         )
         self.children = [*self.children, self.files]

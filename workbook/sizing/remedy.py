@@ -209,7 +209,7 @@ def _ways(result: SizingResult, cells: Sequence[Cell]) -> tuple[list[str], str]:
 
 
 def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -> Sweep:
-    """Packs that are near, each with the design's own throttle cap and with others."""
+    """Packs that are near, each with the design's own throttle cap and with others; so few are quicker on one core."""
     design, kind = result.design, result.craft_type.name
     own = float(design.flight.throttle_cap_pct)
     table = design.craft.table
@@ -220,7 +220,7 @@ def _sweep(result: SizingResult, cells: Sequence[Cell], series: Sequence[int]) -
     caps = sorted({own, *by_burst, *CAPS_PCT[kind]}, reverse=True)
     _, within = _tried_counts(design)
     axes = {"throttle_cap_pct": caps} if capped else {}
-    return sweep(replace(design, today=None), cells, series, within, axes=axes)
+    return sweep(replace(design, today=None), cells, series, within, axes=axes, threads=1)
 
 
 def _alternatives(names: Sequence[str]) -> str:
