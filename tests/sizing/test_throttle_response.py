@@ -23,7 +23,7 @@ def test_at_a_ceilings_throttle_the_cell_carries_the_limit(survey: Design) -> No
     for name in ("full", "half", "end"):
         for which in ("continuous", "burst"):
             ceiling = getattr(getattr(point, name), which)
-            curves = getattr(throttle_curves(survey, np.array([float(ceiling.throttle_pct)])), name)
+            curves = getattr(throttle_curves(point, np.array([float(ceiling.throttle_pct)])), name)
             # the drive's throttle goes by motor and propeller, the ceiling by the table's watts:
             # they differ by how well the table's rows fit the motor
             assert float(curves.cell_a[0]) == pytest.approx(float(ceiling.cell_a), rel=0.02)
@@ -31,7 +31,7 @@ def test_at_a_ceilings_throttle_the_cell_carries_the_limit(survey: Design) -> No
 
 
 def test_more_throttle_more_thrust_more_current_less_voltage(survey: Design) -> None:
-    curves = throttle_curves(survey, np.linspace(30, 100, 15))
+    curves = throttle_curves(operate(survey), np.linspace(30, 100, 15))
     for state in (curves.full, curves.half, curves.end):
         assert (np.diff(state.thrust_gf) > 0).all()
         assert (np.diff(state.cell_a) > 0).all()

@@ -31,6 +31,9 @@ RETURN_SHARE = ALARM_SHARE = 0.10
 LEAST_SET_V = 2.5
 """Lowest loaded voltage per cell that can be asked for. Common practice, no source."""
 
+WATTS = (JUST_ABOVE_0, np.inf, "above 0 W")
+"""Range of a power in flight."""
+
 SMALL_PCT = 1.0
 """Of the charge: a setting that costs less is as good; the steps of a device are no finer. Common practice, no source."""
 EFFECTS = {"failsafe_v": "the craft lands", "warn_v": "the warning comes"}
@@ -112,6 +115,17 @@ class Thresholds:
         return "\n".join([*lines, *(f"Caution: {notice}" for notice in self.notices)])
 
 
+def landing_ranges(power_w: Number, landing_v: Number, land_depth_of_discharge: Number) -> Ranges:
+    """What can be asked of a flight at constant power, and of its landing."""
+    least_v, most_v = INPUTS["landing_v"].least, INPUTS["landing_v"].most
+    depths = (JUST_ABOVE_0, 1.0, "above 0 up to 1")
+    return {
+        "power_w": (power_w, *WATTS),
+        "landing_v": (landing_v, least_v, most_v, f"{least_v:g} to {most_v:g} V"),
+        "land_depth_of_discharge": (land_depth_of_discharge, *depths),
+    }
+
+
 def thresholds(
     pack: Pack,
     power_w: Number,
@@ -154,14 +168,10 @@ def thresholds(
         >>> float(levels.land.pack_loaded_v) > 4 * 3.09
         True
     """
-    watts, depths = (JUST_ABOVE_0, np.inf, "above 0 W"), (JUST_ABOVE_0, 1.0, "above 0 up to 1")
-    least_v, most_v = INPUTS["landing_v"].least, INPUTS["landing_v"].most
     ranges: Ranges = {
-        "power_w": (power_w, *watts),
-        "landing_v": (landing_v, least_v, most_v, f"{least_v:g} to {most_v:g} V"),
-        "land_depth_of_discharge": (land_depth_of_discharge, *depths),
+        **landing_ranges(power_w, landing_v, land_depth_of_discharge),
         "home_share": (home_share, 0.0, 1.0, "0 to 1"),
-        "climb_w": (climb_w, *watts),
+        "climb_w": (climb_w, *WATTS),
     }
     refuse(range_problems(ranges))
     model, extra = pack.cell.model, pack.joint_mohm_per_cell
@@ -184,13 +194,6 @@ def thresholds(
         r_mohm = model.resistance_at(depth) * resistance_factor + extra
         return voltage_under_power(model.open_circuit_at(depth), r_mohm, power)
 
-    def threshold(name: str, depth: FloatArray) -> Threshold:
-        rest, loaded = model.open_circuit_at(depth), loaded_v(depth, cell_w)
-        flown_min = flight(LEAST_SET_V, depth).time_s / 60.0
-        pack_v = pack.series * loaded, pack.series * rest
-        used_ah = capacity_ah * depth
-        return Threshold(name, depth, loaded, rest, *pack_v, used_ah, flown_min, RULES[name])
-
     floor_v = pack.cell.floor_v
     landing = end_of(landing_v, land_depth_of_discharge)
     returning = np.maximum(landing - np.maximum(home_share, RETURN_SHARE), 0.0)
@@ -198,10 +201,17 @@ def thresholds(
     climb_v = np.full(np.shape(alarm), np.nan)
     if climb_w is not None:
         climb_v = loaded_v(alarm, np.asarray(climb_w, dtype=float) / pack.cells)
-    land = threshold("land", landing)
-    cut = threshold("cut", np.maximum(end_of(floor_v, 1.0), landing))
-    levels = threshold("alarm", alarm), threshold("return", returning), land, cut
-    found: Thresholds = plain(Thresholds(*levels, land.rest_v - land.loaded_v, climb_v, (), flight))
+    cut = np.maximum(end_of(floor_v, 1.0), landing)
+    depth = np.stack(np.broadcast_arrays(alarm, returning, landing, cut))
+    rest, loaded = model.open_circuit_at(depth), loaded_v(depth, cell_w)
+    flown_min = flight(LEAST_SET_V, depth).time_s / 60.0
+    figures = (depth, loaded, rest, pack.series * loaded, pack.series * rest, capacity_ah * depth)
+    warn, home, land, stop = (
+        Threshold(name, *level, rule=rule)
+        for (name, rule), *level in zip(RULES.items(), *figures, flown_min, strict=True)
+    )
+    sag_v = land.rest_v - land.loaded_v
+    found: Thresholds = plain(Thresholds(warn, home, land, stop, sag_v, climb_v, (), flight))
     if np.ndim(found.alarm.loaded_v) or np.ndim(climb_v):
         return found
     return replace(found, notices=tuple(_notices(found, floor_v, climb_w is not None)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -18,8 +18,9 @@ from workbook.battery.discharge import (
     voltage_under_power,
 )
 from workbook.battery.pack import Pack
-from workbook.battery.thresholds import Thresholds, thresholds
-from workbook.numbers import FloatArray
+from workbook.battery.thresholds import Thresholds, landing_ranges, thresholds
+from workbook.errors import refuse
+from workbook.numbers import FloatArray, range_problems
 from workbook.quantities import RESULTS
 from workbook.sizing.conditions import flown_state
 from workbook.sizing.design import Design
@@ -34,7 +35,6 @@ class ConstantPowerFlight:
         pack, power_w, landing_v, reserve_pct, factor: what was asked; factor is on the resistance.
         run: the discharge of one cell down to the end of the flight.
         curve, fresh: the whole sag curve of one cell, as it is and with a factor of 1.
-        thresholds: alarm, return, land and cut.
     """
 
     pack: Pack
@@ -45,7 +45,17 @@ class ConstantPowerFlight:
     run: PowerRun
     curve: SagCurve
     fresh: SagCurve
-    thresholds: Thresholds
+
+    @cached_property
+    def thresholds(self) -> Thresholds:
+        """Alarm, return, land and cut."""
+        return thresholds(
+            self.pack,
+            self.power_w,
+            landing_v=self.landing_v,
+            land_depth_of_discharge=1.0 - self.reserve_pct / 100.0,
+            resistance_factor=self.factor,
+        )
 
     @property
     def flight_min(self) -> float:
@@ -186,6 +196,7 @@ def constant_power_flight(
     """
     model, cell_w = pack.cell.model, power_w / float(pack.cells)
     extra_mohm, last = float(pack.joint_mohm_per_cell), 1.0 - reserve_pct / 100.0
+    refuse(range_problems(landing_ranges(power_w, landing_v, last)))
     sag = partial(sag_curve, model, cell_w, extra_mohm=extra_mohm)
     return ConstantPowerFlight(
         pack,
@@ -203,13 +214,6 @@ def constant_power_flight(
         ),
         sag(resistance_factor=resistance_factor),
         sag(),
-        thresholds(
-            pack,
-            power_w,
-            landing_v=landing_v,
-            land_depth_of_discharge=last,
-            resistance_factor=resistance_factor,
-        ),
     )
 
 

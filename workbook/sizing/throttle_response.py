@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -35,28 +35,22 @@ class ThrottleCurves:
     end: FullThrottle
 
 
-def throttle_curves(design: Design, throttle_pct: FloatArray) -> ThrottleCurves:
+def throttle_curves(point: HoverPoint, throttle_pct: FloatArray) -> ThrottleCurves:
     """What a single design does at each throttle, the pack settled under it, whatever its cap.
 
     Args:
-        design: a single design; its thrust table needs a throttle column.
+        point: of a single design; its thrust table needs a throttle column.
         throttle_pct: shape (K,), 0 to 100.
-
-    Raises:
-        InputError: the thrust table has no throttle column.
 
     Source: as `workbook.sizing.hover_point.hover_point`, asked with every throttle as the cap.
     """
-    throttle = np.asarray(throttle_pct, dtype=float)
-    point = hover_point(design.changed(throttle_cap_pct=throttle))
-
-    def along(state: FullThrottle) -> FullThrottle:
-        # without a cap anywhere there is one figure for all
-        figures = {f.name: getattr(state, f.name) for f in fields(state)}
-        return FullThrottle(**{k: np.broadcast_to(v, throttle.shape) for k, v in figures.items()})
-
-    states = (point.full, point.half, point.end)
-    return ThrottleCurves(throttle, *(along(state.full_throttle) for state in states))
+    throttle, states = np.asarray(throttle_pct, dtype=float), point.together
+    design = states.load.design.changed(throttle_cap_pct=throttle)
+    found = replace(states, load=replace(states.load, design=design)).full_throttle
+    # without a cap anywhere there is one figure for all
+    shape = (len(point.states), *throttle.shape)
+    figures = [np.broadcast_to(getattr(found, f.name), shape) for f in fields(found)]
+    return ThrottleCurves(throttle, *(FullThrottle(*rows) for rows in zip(*figures, strict=True)))
 
 
 @dataclass(frozen=True)
@@ -70,7 +64,6 @@ class ThrottleResponse:
         curves: along all of the throttle, whatever the cap.
         here: at the throttle let through, shape (1,).
         allowed_a: allowed share of the cell's continuous current.
-        continuous_cap_pct, burst_cap_pct: throttle caps that keep each limit over the whole flight.
     """
 
     design: Design
@@ -80,8 +73,16 @@ class ThrottleResponse:
     curves: ThrottleCurves
     here: ThrottleCurves
     allowed_a: float
-    continuous_cap_pct: float
-    burst_cap_pct: float
+
+    @property
+    def continuous_cap_pct(self) -> float:
+        """The throttle cap that keeps the allowed continuous current over the whole flight."""
+        return float(self.point.throttle_cap_pct("continuous"))
+
+    @property
+    def burst_cap_pct(self) -> float:
+        """The throttle cap that keeps the burst current over the whole flight."""
+        return float(self.point.throttle_cap_pct("burst"))
 
     @property
     def held_by_cap(self) -> bool:
@@ -158,7 +159,7 @@ def throttle_response(
     throttle = min(float(stick_pct), float(design.flight.throttle_cap_pct))
     if curves is None:
         curves = throttle_curves(
-            design, np.linspace(float(table.throttle_pct[0]), 100.0, CURVE_POINTS)
+            point, np.linspace(float(table.throttle_pct[0]), 100.0, CURVE_POINTS)
         )
     return ThrottleResponse(
         design,
@@ -166,10 +167,8 @@ def throttle_response(
         float(stick_pct),
         throttle,
         curves,
-        throttle_curves(design, np.array([throttle])),
+        throttle_curves(point, np.array([throttle])),
         float(design.pack.cell.continuous_a * design.flight.continuous_share_pct) / 100.0,
-        float(point.throttle_cap_pct("continuous")),
-        float(point.throttle_cap_pct("burst")),
     )
 
 
