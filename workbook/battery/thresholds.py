@@ -207,8 +207,7 @@ def thresholds(
     flown_min = flight(LEAST_SET_V, depth).time_s / 60.0
     figures = (depth, loaded, rest, pack.series * loaded, pack.series * rest, capacity_ah * depth)
     warn, home, land, stop = (
-        Threshold(name, *level, rule=rule)
-        for (name, rule), *level in zip(RULES.items(), *figures, flown_min, strict=True)
+        Threshold(*level) for level in zip(RULES, *figures, flown_min, RULES.values(), strict=True)
     )
     sag_v = land.rest_v - land.loaded_v
     found: Thresholds = plain(Thresholds(warn, home, land, stop, sag_v, climb_v, (), flight))
