@@ -172,3 +172,9 @@ def test_the_plug_is_judged_as_typed() -> None:
     plug.typed.value = "much"
     assert "not one number" in plug.reply.text
     assert plain(plug.table.html.value).count("plus of group") == 6
+
+
+def test_in_little_room_the_picture_is_drawn_narrow_at_once(view) -> None:
+    wide = view.picture.svg.value
+    view.picture.fit(370)
+    assert 'width="500"' in view.picture.svg.value != wide

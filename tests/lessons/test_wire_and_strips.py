@@ -114,12 +114,12 @@ def test_every_piece_is_drawn_once_and_the_thickest_carries_most():
     picture = StripPicture()
     picture.update(path.layout, path.strips.network, "Three groups of two.")
     drawn = re.findall(
-        r'data-current-a="([\d.e-]+)"><line [^>]*stroke-width="([\d.]+)"', picture.svg.value
+        r'stroke-width="([\d.]+)"[^>]*data-current-a="([\d.e-]+)"', picture.svg.value
     )
     assert len(drawn) == len(path.strips.network.links)
     amps = sorted(abs(float(a)) for a in path.strips.network.current_a)
-    assert sorted(float(a) for a, _ in drawn) == pytest.approx(amps, rel=1e-3, abs=1e-3)
-    by_current = sorted((float(a), float(width)) for a, width in drawn)
+    assert sorted(float(a) for _, a in drawn) == pytest.approx(amps, rel=1e-3, abs=1e-3)
+    by_current = sorted((float(a), float(width)) for width, a in drawn)
     assert by_current[-1][1] == max(width for _, width in by_current) == pytest.approx(13.5)
     assert picture.svg.value.count("<circle") == 2 * 2 * 6  # a can and a joint, on either face
 
@@ -130,3 +130,9 @@ def test_a_strip_that_melts_is_reported_as_melting(opened):
         view.inputs["burst_a"].value = view.inputs["current_a"].value = 400.0
         view.inputs["width_mm"].value = view.inputs["width_mm"].least
     assert "melts" in plain(view.strips.html.value)
+
+
+def test_in_little_room_the_picture_is_drawn_narrow_at_once(opened) -> None:
+    picture = opened("wire_and_strips").picture
+    picture.fit(370)
+    assert 'viewBox="0 0 500 ' in picture.svg.value

@@ -13,7 +13,7 @@ from workbook.bench.connector import ConnectorChoice, choose_connector
 from workbook.bench.interconnect import Interconnect
 from workbook.bench.layout import Fittings, Layout, layouts
 from workbook.bench.strip import AIR_C, MOST_C, STRIP_C, Strip, piece_steps, series_piece_step
-from workbook.bench.strip_plan import StripLoad, StripNetwork, StripPlan, as_plan, solve_strips
+from workbook.bench.strip_plan import StripLoad, StripNetwork, StripPlan, solve_strips
 from workbook.bench.wire import WireChoice, choose_wire, lead_steps
 from workbook.errors import InputError
 from workbook.numbers import FloatArray
@@ -182,7 +182,7 @@ def current_path(
         current_a,
         burst_a,
         layout,
-        as_plan(layout, current_a, strip, network, places, layers.tolist()),
+        StripPlan(layout, strip, current_a, places, network, layers.tolist()),
         replace(choice, chosen=choice.row(awg)),
         choose_connector(current_a, burst_a, layout.series, awg),
     )

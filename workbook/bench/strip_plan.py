@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -222,35 +223,64 @@ class StripPlan:
     """What to cut and weld.
 
     Attributes:
+        layout: the layout.
         strip: the strip off the reel.
         current_a: the continuous pack current that it is made for.
         places: every kind at every junction.
         network: the solved network with these layers.
-        pieces: the cut list, longest first.
-        strip_mm: length off the reel, no waste counted.
-        mass_g: of all pieces.
-        welds: spots, all cell ends and layers.
-        spots: spots a cell end and layer.
-        ok: whether small spot welders join the thickest stack.
-        why: the reason in words.
+        stack: layers of each link.
     """
 
+    layout: Layout
     strip: Strip
     current_a: float
     places: tuple[StripLoad, ...]
     network: StripNetwork
-    pieces: tuple[CutPiece, ...]
-    strip_mm: float
-    mass_g: float
-    welds: int
-    spots: int
-    ok: bool
-    why: str
+    stack: list[int]
 
     @property
     def joint_mohm(self) -> float:
         """What strips and welds add to the pack, as `Pack.joint_mohm` takes it."""
         return self.network.joint_mohm
+
+    @cached_property
+    def pieces(self) -> tuple[CutPiece, ...]:
+        """The cut list, longest first."""
+        return tuple(_cut(self.layout, self.network, self.strip, self.stack))
+
+    @property
+    def strip_mm(self) -> float:
+        """Length off the reel, no waste counted."""
+        return sum(p.length_mm * p.count for p in self.pieces)
+
+    @property
+    def mass_g(self) -> float:
+        """Of all pieces."""
+        return self.strip_mm * self.strip.section_mm2 * self.strip.metal.g_per_mm3
+
+    @property
+    def spots(self) -> int:
+        """Spots a cell end and layer."""
+        return SPOTS
+
+    @property
+    def welds(self) -> int:
+        """Spots, all cell ends and layers."""
+        return sum(p.count * p.cell_ends for p in self.pieces) * self.spots
+
+    @property
+    def ok(self) -> bool:
+        """Whether small spot welders join the thickest stack."""
+        return self._verdict[0]
+
+    @property
+    def why(self) -> str:
+        """The reason in words."""
+        return self._verdict[1]
+
+    @cached_property
+    def _verdict(self) -> tuple[bool, str]:
+        return _verdict(self.places, self.strip)
 
 
 def _runs(layout: Layout, links: list[Interconnect]) -> list[list[Interconnect]]:
@@ -381,34 +411,7 @@ def plan_strips(
     """
     strip = strip or Strip()
     network, places, stack = _layered(layout, current_a, strip, cell_mohm)
-    return as_plan(layout, current_a, strip, network, places, stack)
-
-
-def as_plan(
-    layout: Layout,
-    current_a: float,
-    strip: Strip,
-    network: StripNetwork,
-    places: tuple[StripLoad, ...],
-    stack: list[int],
-) -> StripPlan:
-    """What to cut and weld for strips that are solved: `stack` layers of each link, loaded as `places`."""
-    pieces = _cut(layout, network, strip, stack)
-    strip_mm = sum(p.length_mm * p.count for p in pieces)
-    ok, why = _verdict(places, strip)
-    return StripPlan(
-        strip=strip,
-        current_a=current_a,
-        places=places,
-        network=network,
-        pieces=tuple(pieces),
-        strip_mm=strip_mm,
-        mass_g=strip_mm * strip.section_mm2 * strip.metal.g_per_mm3,
-        welds=sum(p.count * p.cell_ends for p in pieces) * SPOTS,
-        spots=SPOTS,
-        ok=ok,
-        why=why,
-    )
+    return StripPlan(layout, strip, current_a, places, network, stack)
 
 
 def _verdict(places: tuple[StripLoad, ...], strip: Strip) -> tuple[bool, str]:

@@ -103,7 +103,7 @@ class BuildSheet(LessonView):
             "number": NumberControl.of("number", 1, most=2 * MOST_LISTED),
         }
         self.picture = Picture("The arrangement, both faces", 660, 400)
-        self.picture.narrow_px, self.picture.again = 500, self._draw
+        self.picture.narrow_px, self.picture.redraw = 500, self._draw
         self.figures, self.table, self.barrier = KeyFigures(), Table(), Notices()
         self.mass_note = W.HTML()
         self.batch = CellBatch(self.design)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from functools import partial
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache, partial
 from typing import Any
 
 import ipywidgets as W
@@ -245,7 +246,7 @@ class StripPicture(Picture):
             network: its strips at one pack current.
             finding: what the picture shows, in words.
         """
-        self.again = partial(self.update, layout, network, finding)
+        self.redraw = partial(self.update, layout, network, finding)
         xs, ys = [c.x_mm for c in layout.cells], [c.y_mm for c in layout.cells]
         pitch_mm = layout.pitch_mm
         wide = (max(xs) - min(xs)) / pitch_mm + 1.0
@@ -254,7 +255,7 @@ class StripPicture(Picture):
         high += 1.4 if upright else 0.15
         pitch = min(self.width_px / (wide + 2.2), MOST_HIGH / 2.0 / high, MOST_PITCH)
         panel_high = high * pitch + 4.0
-        most = max((abs(float(a)) for a in network.current_a), default=1.0) or 1.0
+        amps = np.abs(network.current_a).tolist()
         shapes, top = _legend(self.width_px)
         title_px = 22.0 if self.width_px == self.narrow_px else 0.0
         for face in ("top", "bottom"):
@@ -262,7 +263,7 @@ class StripPicture(Picture):
             top += title_px
             middle_y = top + panel_high / 2.0
             middle = (self.width_px / 2.0 + 20.0, middle_y)
-            shapes += _StripFace(layout, network, face, middle, pitch, most).drawn()
+            shapes += _strip_face(layout, face, middle, pitch).drawn(amps)
             top += panel_high
         self.height_px = round(top)
         self.draw(shapes, finding)
@@ -283,67 +284,86 @@ def _legend(width_px: float) -> tuple[str, float]:
     return shapes, y + 14.0
 
 
+@dataclass(frozen=True)
 class _StripFace:
     """One face of the pack as the builder sees it: the bottom is turned over, so rows change places."""
 
-    def __init__(
-        self,
-        layout: Layout,
-        network: StripNetwork,
-        face: str,
-        middle: tuple[float, float],
-        pitch: float,
-        most_a: float,
-    ) -> None:
-        self.layout, self.face, self.pitch, self.most_a = layout, face, pitch, most_a
-        self.pieces = [
-            (link, abs(float(amps)))
-            for link, amps in zip(network.links, network.current_a, strict=True)
-            if link.face == face
-        ]
-        self.sign = -1.0 if face == "top" else 1.0
-        scale = pitch / layout.pitch_mm
-        self.positions = {
-            cell.number: (
-                middle[0] + cell.x_mm * scale,
-                middle[1] + self.sign * cell.y_mm * scale,
-            )
-            for cell in layout.cells
-        }
+    layout: Layout
+    face: str
+    middle: tuple[float, float]
+    pitch: float
 
-    def drawn(self) -> str:
-        """Cans below, pieces over them, figures and poles on top."""
-        cans = "".join(
-            svg.element("circle", cx=x, cy=y, r=RADIUS * self.pitch, **CAN_LOOK)
-            for x, y in self.positions.values()
-        )
-        pieces, amps = "", ""
-        directions: dict[int, list[float]] = {number: [] for number in self.positions}
-        for link, amount in self.pieces:
-            (x1, y1), (x2, y2) = self.positions[link.from_cell], self._far_end(link)
-            away = math.atan2(y2 - y1, x2 - x1)
-            directions[link.from_cell].append(away)
-            if link.to_cell is not None:
-                directions[link.to_cell].append(away + math.pi)
+    def drawn(self, amps: Sequence[float]) -> str:
+        """Cans below, pieces over them, figures and poles on top.
+
+        Args:
+            amps: in each piece of either face.
+        """
+        most_a = max(amps, default=0.0) or 1.0
+        pieces, labels = "", ""
+        for link, ((x1, y1), (x2, y2)) in self.links:
+            amount = amps[link.number]
             colour, dash = LOOKS[link.kind]
-            stroke = svg.line(x1, y1, x2, y2, colour, 1.5 + 12.0 * amount / self.most_a, dash)
-            pieces += svg.group(stroke, data_kind=link.kind, data_current_a=f"{amount:.4g}")
+            data = {"data_kind": link.kind, "data_current_a": f"{amount:.4g}"}
+            wide = 1.5 + 12.0 * amount / most_a
+            pieces += svg.line(x1, y1, x2, y2, colour, wide, dash, **data)
             if amount >= SMALL_A:
                 tab = link.to_cell is None
                 share = 0.86 if tab else 0.5
-                amps += _label(x1 + (x2 - x1) * share, y1 + (y2 - y1) * share, amount, colour, tab)
-        poles = "".join(self._pole(cell, directions[cell.number]) for cell in self.layout.cells)
-        return cans + pieces + amps + poles
+                x, y = x1 + (x2 - x1) * share, y1 + (y2 - y1) * share
+                labels += _label(x, y, amount, colour, tab)
+        return self.cans + pieces + labels + self.poles
+
+    @property
+    def _sign(self) -> float:
+        return -1.0 if self.face == "top" else 1.0
+
+    @cached_property
+    def positions(self) -> dict[int, tuple[float, float]]:
+        """Middle of each can, by its number."""
+        (x, y), scale = self.middle, self.pitch / self.layout.pitch_mm
+        return {
+            cell.number: (x + cell.x_mm * scale, y + self._sign * cell.y_mm * scale)
+            for cell in self.layout.cells
+        }
+
+    @cached_property
+    def links(self) -> list[tuple[Interconnect, tuple[tuple[float, float], tuple[float, float]]]]:
+        """The pieces on this face, and where each begins and ends."""
+        return [
+            (link, (self.positions[link.from_cell], self._far_end(link)))
+            for link in self.layout.links
+            if link.face == self.face
+        ]
 
     def _far_end(self, link: Interconnect) -> tuple[float, float]:
         if link.to_cell is not None:
             return self.positions[link.to_cell]
         x, y = self.positions[link.from_cell]
         reach = 0.95 * self.pitch
-        return x + link.way[0] * reach, y + self.sign * link.way[1] * reach
+        return x + link.way[0] * reach, y + self._sign * link.way[1] * reach
+
+    @cached_property
+    def cans(self) -> str:
+        """All cans."""
+        circles = (
+            svg.element("circle", cx=x, cy=y, r=RADIUS * self.pitch)
+            for x, y in self.positions.values()
+        )
+        return svg.group(*circles, **CAN_LOOK)
+
+    @cached_property
+    def poles(self) -> str:
+        """The joint on each can, and its pole where no piece leaves it."""
+        directions: dict[int, list[float]] = {number: [] for number in self.positions}
+        for link, ((x1, y1), (x2, y2)) in self.links:
+            away = math.atan2(y2 - y1, x2 - x1)
+            directions[link.from_cell].append(away)
+            if link.to_cell is not None:
+                directions[link.to_cell].append(away + math.pi)
+        return "".join(self._pole(cell, directions[cell.number]) for cell in self.layout.cells)
 
     def _pole(self, cell: CellPlace, directions: list[float]) -> str:
-        """The joint on a can, and its pole where no piece leaves it."""
         (x, y), away = self.positions[cell.number], _freest_direction(directions)
         reach = 0.64 * RADIUS * self.pitch
         sign = "+" if cell.plus_up == (self.face == "top") else "−"
@@ -355,6 +375,10 @@ class _StripFace:
             size=TEXT_PX if self.pitch > 50 else 13.0,
             colour="#545c69",
         )
+
+
+_strip_face = lru_cache(maxsize=4)(_StripFace)
+"""The same face for the same layout: what does not change with the current is drawn once."""
 
 
 def _label(x: float, y: float, amps: float, colour: str, bold: bool) -> str:
