@@ -11,6 +11,8 @@ import pytest
 
 from tests.browser.desk import ANSWER_S, START_S, Desk, Lab
 from tests.browser.test_every_notebook import BOOKS, SHOWN
+from tests.conftest import NOTEBOOKS
+from workbook.pages.page import LARGEST_MESSAGE_BYTES
 
 pytestmark = pytest.mark.browser
 SIZES = ((390, 844), (768, 1024), (1366, 768), (1920, 1080))
@@ -83,6 +85,25 @@ def test_a_page_that_is_left_ends_its_kernel(desk: Desk) -> None:
         assert kernel not in [one["id"] for one in kernels(desk.lab)]
 
     desk.eventually(ended)
+
+
+def test_a_file_too_large_for_a_message_is_refused_and_the_next_is_taken(
+    desk: Desk, tmp_path: Path
+) -> None:
+    open_page(desk, "sizing_bench.ipynb")
+    page, told = desk.page, list[str]()
+    page.on("dialog", lambda dialog: (told.append(dialog.message), dialog.accept()))
+    button = page.get_by_role("button", name="choose a file")
+    large = tmp_path / "large.csv"
+    large.write_bytes(bytes(round(0.9 * LARGEST_MESSAGE_BYTES) + 1))
+    for chosen in (large, NOTEBOOKS / "tables" / "survey_motor.csv"):
+        with page.expect_file_chooser() as box:
+            button.click()
+        box.value.set_files(chosen)
+    page.wait_for_selector("text=survey_motor.csv, 2", timeout=ANSWER_S * 1000)
+    assert told == [
+        "large.csv is too large for a page: 9 MB at most. Nothing was sent. Type its path instead."
+    ]
 
 
 MINUTE_MS = 61_000

@@ -58,6 +58,7 @@ def test_a_visitor_is_live_and_is_told_when_the_page_has_ended(
     page, asked, errors = context.new_page(), list[str](), list[str]()
     page.on("request", lambda request: asked.append(request.url))
     page.on("pageerror", lambda error: errors.append(str(error)))
+    page.on("response", lambda answer: answer.status >= 400 and errors.append(answer.url))
     page.goto(f"{shared.address}/?club={shared.club}")
     page.get_by_role("button", name="I am new here").click()
     page.get_by_role("link", name="Open the workbook").click()

@@ -93,7 +93,7 @@ def test_a_page_keeps_no_outputs_widgets_or_template_of_somebody_else() -> None:
     book.metadata |= {"voila": {"template": "theirs"}, "widgets": {"state": {}}}
     page = page_of(book, "start.ipynb")
     assert page.cells[0].outputs == []
-    assert sorted(page.metadata) == ["language_info", "title", "way"]
+    assert sorted(page.metadata) == ["language_info", "largest_message_bytes", "title", "way"]
 
 
 def test_a_page_shows_somebody_else_s_html_and_links_as_text() -> None:

@@ -191,7 +191,13 @@ def test_all_that_a_page_is_made_of_is_there(shared: Shared) -> None:
         made_of = re.findall(r"""["'](/voila/[^"'?]+\.(?:js|css))""", await guest.page("start"))
         assert made_of
         for path in made_of:
-            assert (await guest.ask(path)).code == 200, path
+            answer = await guest.ask(path)
+            assert answer.code == 200, path
+            if path.endswith("voila-style.js"):
+                fonts = re.findall(r"\w+\.woff2", answer.body.decode())
+        assert fonts
+        for font in fonts:
+            assert (await guest.ask(f"/voila/templates/page/static/{font}")).code == 200, font
 
     visit(shared, tried)
 

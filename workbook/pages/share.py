@@ -26,6 +26,7 @@ from workbook.exercises.answers import BOARD
 from workbook.opening import laid_out, serve
 from workbook.pages import server_config
 from workbook.pages.board import Board
+from workbook.pages.page import LARGEST_MESSAGE_BYTES
 from workbook.pages.share_handlers import (
     HEADERS,
     BoardPage,
@@ -42,12 +43,7 @@ from workbook.pages.share_handlers import (
     VisitorIdentity,
     shared_page,
 )
-from workbook.pages.visitor_kernels import (
-    LARGEST_UPLOAD_BYTES,
-    PAGES_EACH,
-    PageConnection,
-    VisitorKernels,
-)
+from workbook.pages.visitor_kernels import PAGES_EACH, PageConnection, VisitorKernels
 from workbook.pages.visitors import Visitors
 
 PORT = 8877
@@ -101,7 +97,7 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila has no types
         return found | {
             "sharing": self.sharing,
             "headers": HEADERS,
-            "websocket_max_message_size": LARGEST_UPLOAD_BYTES,
+            "websocket_max_message_size": LARGEST_MESSAGE_BYTES,
         }
 
     def init_handlers(self) -> list[Any]:
@@ -201,8 +197,8 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila has no types
 
 STATIC = ("/voila/static/", "/voila/api/themes/", "/voila/labextensions/")
 """What pages are made of: files of the libraries, the same for everybody."""
-STYLE = r"page/static/voila-style\.js"
-"""The one file of the templates that a page asks for; the others are nobody's business."""
+STYLE = r"page/static/(?:voila-style\.js|[0-9a-f]+\.woff2)"
+"""What a page asks for of the templates, its style and the font of its signs; the rest is nobody's business."""
 
 
 LAST_PORT = 65_535

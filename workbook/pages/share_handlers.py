@@ -24,7 +24,7 @@ from workbook.data.notebooks import START_PAGE
 from workbook.errors import InputError
 from workbook.pages.board import Board
 from workbook.pages.page import page_of
-from workbook.pages.visitor_kernels import FULL_TEXT, LARGEST_UPLOAD_BYTES, VISITING, VisitorKernels
+from workbook.pages.visitor_kernels import FULL_TEXT, VISITING, VisitorKernels
 from workbook.pages.visitors import Turnstile, Visitor, Visitors
 
 TEMPLATES = Path(__file__).with_name("templates")
@@ -249,7 +249,6 @@ def shared_page(handler: Any, notebook: Any, cwd: str) -> Any:
     handler.xsrf_token  # noqa: B018  asking sets the cookie with which the page may end its kernel
     page = page_of(notebook, handler.request.path.rpartition("/")[2], code=False)
     page.metadata["word"] = VISITING.get().word
-    page.metadata["largest_upload_bytes"] = LARGEST_UPLOAD_BYTES
     return page
 
 

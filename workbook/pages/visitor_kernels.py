@@ -22,7 +22,6 @@ CONFINE = "from workbook.pages.confined import confine; confine({!r}); del confi
 FULL_TEXT = "All places are taken."
 ALLOWED_MESSAGES = frozenset({"comm_open", "comm_msg", "comm_info_request", "kernel_info_request"})
 """Messages that a page may send: those that move a control, and those that ask what is there."""
-LARGEST_UPLOAD_BYTES = 10_000_000
 MOST_PARTS = 64
 WIDGET_CHANNEL = "jupyter.widget.control"
 """The one channel that a page may open: it asks which widgets are there."""
