@@ -144,6 +144,10 @@ def range_problems(given: Ranges, *, nan_passes: bool = False) -> list[Problem]:
     return problems
 
 
+PLAIN = frozenset({float, int, bool, str, type(None)})
+"""Types of what is a plain figure or word already."""
+
+
 def plain(value: Any) -> Any:
     """What the computation answers for one design, its arrays of one figure as plain numbers.
 
@@ -160,6 +164,8 @@ def plain(value: Any) -> Any:
         >>> plain(np.asarray(3.5)), plain((np.float64(1.0), np.array([1.0, 2.0])))
         (3.5, (1.0, array([1., 2.])))
     """
+    if type(value) in PLAIN:  # as most figures of a record are
+        return value
     if isinstance(value, np.generic) or (isinstance(value, np.ndarray) and value.ndim == 0):
         return value.item()
     if type(value) is tuple:

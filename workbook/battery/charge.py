@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -295,28 +296,11 @@ class Charger:
             "left_pct": (left_pct, 0.0, 100.0, "0 to 100 %"),
         }
         refuse(range_problems(ranges))
-        parallel, series = int(pack.parallel), int(pack.series)
         wanted_a, bound_by = self._current(pack, current_a, most_c)
         volts = min(cell.charge_v if cell_v is None else cell_v, cell.charge_v)
-        end_a = min(END_SHARE * cell.rated_capacity_ah * parallel, 0.5 * wanted_a)
-        quick, slow = (
-            charge(
-                at_charge(cell.model, cell.charge_v),
-                wanted_a / parallel,
-                volts,
-                end_a / parallel,
-                from_depth_of_discharge=1.0 - left_pct / 100.0,
-                power_w=self.max_w / (series * parallel),
-                extra_mohm=pack.joint_mohm_per_cell,
-                resistance_factor=CHARGE_RESISTANCE,
-                spread_s=spread_s,
-            )
-            for spread_s in (0.0, SPREAD_S)
-        )
+        end_a = min(END_SHARE * cell.rated_capacity_ah * int(pack.parallel), 0.5 * wanted_a)
         notices = self._notices(pack, current_a, wanted_a, cell_v, temperature_c)
-        return ChargePlan(
-            pack, self, volts, wanted_a, bound_by, end_a, left_pct, quick, slow, tuple(notices)
-        )
+        return ChargePlan(pack, self, volts, wanted_a, bound_by, end_a, left_pct, tuple(notices))
 
     def _current(self, pack: Pack, asked_a: float | None, most_c: float) -> tuple[float, str]:
         """The current that is set for a pack, and what holds it."""
@@ -393,8 +377,6 @@ class ChargePlan:
         bound_by: what holds the current: a phrase.
         end_a: current of the pack at which the charge ends.
         left_pct: charge in the pack at the start.
-        run: of one cell, if lithium spreads inside its grains at once.
-        slow_run: of one cell whose grains are slow, `SPREAD_S`; real cells lie between the two.
         notices: what is over a limit, in words.
     """
 
@@ -405,9 +387,31 @@ class ChargePlan:
     bound_by: str
     end_a: float
     left_pct: float
-    run: ChargeRun
-    slow_run: ChargeRun
     notices: tuple[Problem, ...]
+
+    @cached_property
+    def run(self) -> ChargeRun:
+        """Of one cell, if lithium spreads inside its grains at once."""
+        return self._run(0.0)
+
+    @cached_property
+    def slow_run(self) -> ChargeRun:
+        """Of one cell whose grains are slow, `SPREAD_S`; real cells lie between the two."""
+        return self._run(SPREAD_S)
+
+    def _run(self, spread_s: float) -> ChargeRun:
+        pack, parallel = self.pack, int(self.pack.parallel)
+        return charge(
+            at_charge(pack.cell.model, pack.cell.charge_v),
+            self.current_a / parallel,
+            self.cell_v,
+            self.end_a / parallel,
+            from_depth_of_discharge=1.0 - self.left_pct / 100.0,
+            power_w=self.charger.max_w / (self.series * parallel),
+            extra_mohm=pack.joint_mohm_per_cell,
+            resistance_factor=CHARGE_RESISTANCE,
+            spread_s=spread_s,
+        )
 
     @property
     def series(self) -> int:

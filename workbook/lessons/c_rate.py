@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any
 
 import ipywidgets as W
@@ -96,8 +96,8 @@ class CRate(LessonView):
 
     @override
     def render(self, result: CRateResult) -> None:
-        pack, rate, plan = plain(result.charge.pack), plain(result.rate), result.charge
-        cell = pack.cell
+        rate, plan = plain(result.rate), result.charge
+        pack, cell = rate.pack, rate.pack.cell
         self.rulers.update(
             [
                 Ruler(
@@ -268,11 +268,19 @@ def _scales_svg(top_c: float, top: float, right: float, capacity_ah: float, para
     shapes, per_c = "", (right - LEFT) / top_c
     rows = (("C", 1.0), ("cell, A", capacity_ah), (f"{parallel}P pack, A", capacity_ah * parallel))
     for row, (name, factor) in enumerate(rows):
-        y = top + 18 + row * 19
-        shapes += svg.text(LEFT - 16, y, name, anchor="end", size=14, colour="#545c69")
-        axis = ticks_for([], (0.0, top_c * factor), 6)
-        for value in axis.values.tolist():
-            x = LEFT + value / factor * per_c
-            shapes += svg.text(x, y, f"{value:{axis.number_format}}", anchor="middle", size=14)
-            shapes += svg.line(x, y - 17, x, y - 13, FAINT.colour, 1.2) if row else ""
+        shapes += _scale_svg(name, factor, top_c, top + 18 + row * 19, per_c, ticked=row > 0)
+    return shapes
+
+
+@lru_cache(maxsize=64)  # most of them stay while one figure moves
+def _scale_svg(
+    name: str, factor: float, top_c: float, y: float, per_c: float, *, ticked: bool
+) -> str:
+    """One row of a scale: so many amperes, or 1, for each C."""
+    shapes = svg.text(LEFT - 16, y, name, anchor="end", size=14, colour="#545c69")
+    axis = ticks_for([], (0.0, top_c * factor), 6)
+    for value in axis.values.tolist():
+        x = LEFT + value / factor * per_c
+        shapes += svg.text(x, y, f"{value:{axis.number_format}}", anchor="middle", size=14)
+        shapes += svg.line(x, y - 17, x, y - 13, FAINT.colour, 1.2) if ticked else ""
     return shapes

@@ -231,14 +231,9 @@ class WiringPicture(Picture):
         shapes += svg.line(wide - SIDE, MIDDLE, wide - 8, MIDDLE, INK, 5)
         shapes += svg.text(12, MIDDLE - 12, "–", size=20, bold=True)
         shapes += svg.text(wide - 12, MIDDLE - 12, "+", anchor="end", size=20, bold=True)
+        group = _group(pitch, parallel, f"{in_digits(float(cell_a), 3, 'up')} A", over=over)
         for k in range(series):
-            shapes += _group(
-                SIDE + k * pitch,
-                pitch,
-                parallel,
-                f"{in_digits(float(cell_a), 3, 'up')} A",
-                over=over,
-            )
+            shapes += svg.group(group, transform=f"translate({svg.number(SIDE + k * pitch)})")
         every = 1 if pitch >= 46 else 2
         for k, volts in enumerate(joint_v):
             if k % every and k != series:
@@ -263,15 +258,15 @@ class WiringPicture(Picture):
         self.draw(shapes, finding)
 
 
-def _group(x: float, pitch: float, parallel: int, amps: str, *, over: bool) -> str:
-    """One group of cells between its bus bars, with the links to its neighbours."""
+def _group(pitch: float, parallel: int, amps: str, *, over: bool) -> str:
+    """One group of cells between its bus bars, with the links to its neighbours; from 0 across."""
     colour = (LIMIT if over else PACK).colour
     wide, row = min(96.0, pitch - 16.0), min(38.0, (BOTTOM - TOP) / parallel)
     high = min(28.0, row - 4.0)
-    left, right = x + (pitch - wide) / 2, x + (pitch + wide) / 2
+    left, right = (pitch - wide) / 2, (pitch + wide) / 2
     rows = [MIDDLE + row * (n + 0.5 - parallel / 2) for n in range(parallel)]
-    shapes = svg.line(x, MIDDLE, left - 4, MIDDLE, INK, 5)
-    shapes += svg.line(right + 4, MIDDLE, x + pitch, MIDDLE, INK, 5)
+    shapes = svg.line(0, MIDDLE, left - 4, MIDDLE, INK, 5)
+    shapes += svg.line(right + 4, MIDDLE, pitch, MIDDLE, INK, 5)
     for bar in (left - 4, right + 4):
         ends = rows[0] - high / 3, rows[-1] + high / 3
         shapes += svg.line(bar, ends[0], bar, ends[1], ALTERNATIVE.colour, 4)
