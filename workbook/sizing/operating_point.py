@@ -273,13 +273,31 @@ class State(ABC, Generic[LoadT, Limited, Full]):
     @shared_property
     def continuous(self) -> Limited:
         """What the allowed share of the continuous current lets the craft do."""
-        share = np.asarray(self.load.flight.continuous_share_pct) / 100.0
-        return self.limited(self.load.pack.cell.continuous_a * share)
+        return self._within(0)
 
     @shared_property
     def burst(self) -> Limited:
         """What the burst current lets the craft do."""
-        return self.limited(self.load.pack.cell.burst_a)
+        return self._within(1)
+
+    def _within(self, which: int) -> Limited:
+        """What the first or the second limit of current lets the craft do."""
+        both = self._within_both
+        return self.limited(self._limits_a[which]) if both is None else both.row(which)
+
+    @property
+    def _limits_a(self) -> tuple[Number, Number]:
+        """The allowed share of the continuous current of a cell, and its burst current."""
+        cell, share_pct = self.load.pack.cell, self.load.flight.continuous_share_pct
+        return cell.continuous_a * (np.asarray(share_pct) / 100.0), cell.burst_a
+
+    @cached_property
+    def _within_both(self) -> Limited | None:
+        """What they let a single design do, in one call; None of many designs, which seldom ask for both."""
+        limits_a = self._limits_a
+        if self.load.power_w.ndim or any(map(np.ndim, limits_a)):
+            return None
+        return self.limited(np.reshape(limits_a, (2,) + (1,) * self.open_circuit_v.ndim))
 
     @property
     def motor_w(self) -> FloatArray:
