@@ -177,10 +177,8 @@ class Limit:
         """Where the limit does not hold; nowhere where it could not be checked."""
         if self.unchecked:
             return np.zeros(np.shape(self.demand), dtype=bool)
-        limit = np.asarray(self.limit)
-        with np.errstate(invalid="ignore"):
-            same = SAME_FIGURE * np.abs(limit)  # 3 x 4.2 V is 12.6 V, whatever binary makes of it
-            return ~(np.asarray(self.demand) <= limit + np.where(np.isfinite(same), same, 0.0))
+        same = SAME_FIGURE * np.abs(self.limit)  # 3 x 4.2 V is 12.6 V, whatever binary makes of it
+        return ~np.less_equal(self.demand, self.limit + same)
 
     @property
     def verdict(self) -> Verdict:

@@ -297,7 +297,7 @@ class State(ABC, Generic[LoadT, Limited, Full]):
         limits_a = self._limits_a
         if self.load.power_w.ndim or any(map(np.ndim, limits_a)):
             return None
-        return self.limited(np.reshape(limits_a, (2,) + (1,) * self.open_circuit_v.ndim))
+        return self.limited(np.array(limits_a).reshape(2, *[1] * self.open_circuit_v.ndim))
 
     @property
     def motor_w(self) -> FloatArray:

@@ -252,7 +252,7 @@ class PlaneChart(Chart):
 
     def _stroke(self, **look: Any) -> bq.Lines:
         empty = {"x": np.zeros(2), "y": np.zeros(2), "scales": self._scale, "visible": False}
-        return bq.Lines(**empty, enable_hover=False, **look)
+        return bq.Lines(**(empty | look), enable_hover=False)
 
     def _scatter(self, **look: Any) -> bq.Scatter:
         plain = {"stroke_width": 1.5, "enable_hover": False, "display_names": False}
@@ -402,8 +402,10 @@ class LineChart(PlaneChart):
         self._x_extent: tuple[list[Any], tuple[Number, Number] | None] = ([], None)
         self._dots: bq.Scatter | None = None
         self._lines = [self._stroke() for _ in range(most_lines)]
-        self._levels = [self._stroke() for _ in range(MOST_LEVELS)]
-        self._verticals = [self._stroke() for _ in range(MOST_VERTICALS)]
+        side = LinearScale(min=0.0, max=1.0)  # from edge to edge, wherever the ends of the axis go
+        across, upright = self._scale | {"x": side}, self._scale | {"y": side}
+        self._levels = [self._stroke(scales=across) for _ in range(MOST_LEVELS)]
+        self._verticals = [self._stroke(scales=upright) for _ in range(MOST_VERTICALS)]
         look = {"default_size": 150, "stroke": "white", "apply_clip": False, "visible": False}
         self._points = [self._scatter(**look) for _ in range(MOST_POINTS)]
         self._top_names, self._names_on = self._labels("middle"), self._labels("middle")
@@ -482,9 +484,8 @@ class LineChart(PlaneChart):
     def _draw(self, x_axis: Ticks | None = None, y_axis: Ticks | None = None) -> None:
         x_axis = x_axis or ticks_for(*self._x_extent, self.ticks_across)
         y_axis = y_axis or self._ticks["y"]
-        across, up = np.array([x_axis.low, x_axis.high]), np.array([y_axis.low, y_axis.high])
-        levels = [Line(v.name, across, [float(v.y)] * 2, v.role) for v in self.levels]
-        verticals = [Line(v.name, [float(v.x)] * 2, up, v.role) for v in self.verticals]
+        levels = [Line(v.name, (0.0, 1.0), [float(v.y)] * 2, v.role) for v in self.levels]
+        verticals = [Line(v.name, [float(v.x)] * 2, (0.0, 1.0), v.role) for v in self.verticals]
         self._set_axes(x_axis, y_axis)
         for marks, lines in (
             (self._lines, self.lines),

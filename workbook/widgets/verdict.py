@@ -132,14 +132,14 @@ class LimitsTable(Table):
 
 
 def _limit_row(limit: Limit) -> tuple[str, ...]:
-    unit, verdict = limit.shown_unit, limit.verdict
+    unit, verdict, left = limit.shown_unit, limit.verdict, limit.margin_shown
     figures = [f"{text} {unit}".rstrip() if text != "-" else "none" for text in limit.shown]
-    left = "none" if limit.margin_shown == "-" else limit.margin_shown
     name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
-    meaning = f"does not hold: {limit.broken_text}" if verdict == "broken" else verdict
-    meaning = "not checked" if limit.unchecked else meaning
-    unbroken = [text.replace(" ", "\u00a0") for text in (*figures, left)]
-    return (name, *unbroken, f"{sign_of(verdict)} {with_words(meaning)}")
+    broken = verdict == "broken"
+    meaning = f"does not hold: {with_words(limit.broken_text)}" if broken else verdict
+    parts = (*figures, "none" if left == "-" else left)
+    unbroken = [text.replace(" ", "\u00a0") for text in parts]
+    return (name, *unbroken, f"{sign_of(verdict)} {meaning}")
 
 
 class KeyFigures(_Text):
