@@ -14,7 +14,6 @@ from workbook.battery.model import (
     CellModel,
     CurveFit,
     DischargeCurve,
-    MonotoneCubic,
     identify_curves,
     published_shape,
 )
@@ -280,7 +279,7 @@ class Cell:
             few = f"{len(reached)} discharge curves reach {charge_ah:.2f} Ah; two are needed for a resistance."
             raise InputError(few, self.name)
         amps = [c.current_a for c in reached]
-        volts = [MonotoneCubic(c.capacity_ah, c.voltage_v)(charge_ah).item() for c in reached]
+        volts = [c.joined(charge_ah).item() for c in reached]
         ohm = (volts[0] - volts[-1]) / (amps[-1] - amps[0])
         rest_v = volts[0] + amps[0] * ohm
         return CurveReading(charge_ah, np.array(amps), np.array(volts), 1000.0 * ohm, rest_v)

@@ -113,6 +113,11 @@ class DischargeCurve:
         """Whether it counts as taken at 25 C."""
         return ROOM_C[0] <= self.temperature_c <= ROOM_C[1]
 
+    @cached_property
+    def joined(self) -> MonotoneCubic:
+        """Its points as one curve: voltage at any charge."""
+        return MonotoneCubic(self.capacity_ah, self.voltage_v)
+
     @property
     def name(self) -> str:
         """Its current, and its temperature where that is not room temperature."""
@@ -422,7 +427,7 @@ def published_shape(
 
 def _reader(curve: DischargeCurve, charge_v: float) -> Callable[[FloatArray], FloatArray]:
     """Voltage of a curve at any charge: monotone between points, straight ahead of the first."""
-    inside = MonotoneCubic(curve.capacity_ah, curve.voltage_v)
+    inside = curve.joined
     first, top = curve.capacity_ah[0], curve.voltage_v[0]
     slope = float(inside.slope[0])
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import ipywidgets as W
@@ -45,22 +46,26 @@ class WingAsksResult:
 
     Attributes:
         design, point: the design as set, and its operating point.
-        calm, windy: the wing over its airspeeds, in still air and against the wind.
+        windy: the wing over its airspeeds, against the wind.
         heavier: the same with more mass, in still air.
         more_pct: so much more.
     """
 
     design: Design[FixedWing]
     point: WingPoint
-    calm: WingCurve
     windy: WingCurve
     heavier: WingCurve
     more_pct: float
 
+    @cached_property
+    def calm(self) -> WingCurve:
+        """The wing over its airspeeds, in still air."""
+        return wing_curve(self.design, self.windy.mass_g, 0.0, TOP_SPEED_M_S)
+
     @property
     def top_speed_m_s(self) -> float:
         """Where the longest curve ends."""
-        return float(max(curve.airspeed_m_s[-1] for curve in (self.calm, self.windy, self.heavier)))
+        return float(max(curve.airspeed_m_s[-1] for curve in (self.windy, self.heavier)))
 
     @property
     def headwind_m_s(self) -> float:
@@ -112,7 +117,6 @@ class WingAsks(LessonView):
         return WingAsksResult(
             design,
             point,
-            wing_curve(design, mass_g, 0.0, TOP_SPEED_M_S),
             wing_curve(design, mass_g, headwind_m_s, TOP_SPEED_M_S),
             wing_curve(design, mass_g * (1 + more_pct / 100), 0.0, TOP_SPEED_M_S),
             more_pct,
@@ -120,9 +124,9 @@ class WingAsks(LessonView):
 
     def render(self, result: WingAsksResult) -> None:
         """Charts, figures and the two masses."""
+        self._show_power(result)
         point, currents = result.point, result.point.currents()
         over_ground_km = point.over_ground_km(result.headwind_m_s)
-        self._show_power(result)
         self.key.show(
             Figure.of("cruise_power_w", point.power_w),
             Figure.of("cruise_current_a", currents.cruise_a, label="cruise current"),

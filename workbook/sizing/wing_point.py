@@ -270,12 +270,26 @@ class WingPoint(OperatingPoint[WingLoad, WingState]):
 
     Attributes:
         lift_over_drag: in cruise.
-        longest_min: at the speed of best endurance; farthest_km: at that of best range.
     """
 
     lift_over_drag: FloatArray
-    longest_min: FloatArray
-    farthest_km: FloatArray
+
+    @property
+    def longest_min(self) -> FloatArray:
+        """At the speed of best endurance."""
+        return np.asarray(self._best_flights_s[0] / 60.0)
+
+    @property
+    def farthest_km(self) -> FloatArray:
+        """At the speed of best range."""
+        return np.asarray(self._best_flights_s[1] * self.speeds.range_m_s / 1000.0)
+
+    @cached_property
+    def _best_flights_s(self) -> FloatArray:
+        """The flights at the speeds of best endurance and of best range."""
+        load, speeds = self.load, self.speeds
+        best_m_s = np.stack(np.broadcast_arrays(speeds.endurance_m_s, speeds.range_m_s))
+        return load.discharge(load.level_w(best_m_s) + load.avionics_w).time_s
 
     @property
     def speeds(self) -> WingSpeeds:
@@ -379,10 +393,8 @@ def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES
         discharge of a source with a resistance; the rest is arithmetic.
     """
     load = wing_load(design, allowances)
-    speeds, power_w = load.speeds, load.power_w
+    power_w = load.power_w
     run = load.discharge(power_w)
-    best_m_s = np.stack(np.broadcast_arrays(speeds.endurance_m_s, speeds.range_m_s))
-    longest_s, farthest_s = load.discharge(load.level_w(best_m_s) + load.avionics_w).time_s
     level = level_flight(design.craft.polar, load.all_up_mass_g, load.cruise_m_s, load.density)
     end = held_once(np.asarray(run.end_depth_of_discharge, dtype=float))
     return WingPoint(
@@ -390,6 +402,4 @@ def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES
         run,
         *WingState.of_flight(load, end, power_w),
         lift_over_drag=level.lift_over_drag,
-        longest_min=np.asarray(longest_s) / 60.0,
-        farthest_km=np.asarray(farthest_s * speeds.range_m_s / 1000.0),
     )
