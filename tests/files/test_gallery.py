@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +12,9 @@ import pytest
 
 from workbook.errors import InputError
 from workbook.files.design_file import read_design
-from workbook.files.gallery import MOST_DESIGNS, ORDERS, Gallery, read_gallery
+from workbook.files.gallery import MOST_DESIGNS, ORDERS, Gallery, read_gallery, take_design
 from workbook.files.packed import packed_text
+from workbook.files.sent_page import DESIGN_BEGIN, DESIGN_END
 from workbook.sizing.size import HOLDING, SizingResult, size
 
 
@@ -101,3 +103,46 @@ def test_no_folder(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="there is no such folder of designs"):
         read_gallery(tmp_path / "gone")
     assert read_gallery(tmp_path).designs == ()
+
+
+def page_of(text: str) -> bytes:
+    return f"<p>{DESIGN_BEGIN}{escape(text)}{DESIGN_END}</p><script>alert(1)</script>".encode()
+
+
+@pytest.mark.parametrize("name", ["mine.toml", "MINE.HTML", "..\\..\\mine.toml", "../../mine.html"])
+def test_what_somebody_sent_lies_beside_the_others_and_is_never_the_learner_s_own(
+    designs: Path, name: str
+) -> None:
+    text = packed_text(read_design(designs / "survey_six.toml"))
+    before = sorted(designs.iterdir())
+    content = page_of(text) if name.lower().endswith("html") else text.encode()
+    first = take_design(name, content, designs)
+    second = take_design(name, content, designs)
+    assert sorted({*designs.iterdir()} - {*before}) == sorted([first, second])
+    assert [path.name.lower() for path in (first, second)] == ["sent_mine.toml", "sent_mine_2.toml"]
+    assert [path.read_text("utf-8") for path in (first, second)] == [text, text]
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "why"),
+    [
+        ("six.toml", b"", "empty"),
+        ("six.toml", b"\x89PNG\0", "binary"),
+        ("six.toml", b"name = 1\n" * 100_000, "at most"),
+        ("six.html", b"<p>Hello", "no design stands in this page"),
+        ("six.toml", b"print('hello')", "six.toml"),
+        ("a?b.toml", None, "no name on every machine"),
+        ("out.toml", None, "outside the design.s own folders"),
+    ],
+)
+def test_what_cannot_be_used_is_not_kept(
+    designs: Path, name: str, content: bytes | None, why: str
+) -> None:
+    if content is None:
+        content = (designs / "survey_six.toml").read_bytes()
+    if name == "out.toml":
+        content = content.replace(b"../tables/survey_motor.csv", b"../../../etc/passwd")
+    before = sorted(designs.rglob("*"))
+    with pytest.raises(InputError, match=why):
+        take_design(name, content, designs)
+    assert sorted(designs.rglob("*")) == before

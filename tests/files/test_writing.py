@@ -18,6 +18,7 @@ from workbook.files import writing
 from workbook.files.writing import (
     FileChangedError,
     SeenFiles,
+    free_name,
     locked,
     new_folder,
     write_bytes,
@@ -324,3 +325,9 @@ def test_a_save_killed_at_any_moment_leaves_a_whole_file_and_no_litter(
         assert len(names(tmp_path)) <= 2
     write_text(tmp_path / "b.txt", "the next save")
     assert names(tmp_path) == ["a.bin", "b.txt"]
+
+
+def test_a_name_that_is_taken_gets_a_number(tmp_path: Path) -> None:
+    (tmp_path / "six.html").touch()
+    (tmp_path / "six_2.html").symlink_to(tmp_path / "nowhere")
+    assert free_name(tmp_path / "six.html") == tmp_path / "six_3.html"

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import base64
+import re
 from pathlib import Path
 
 import pytest
 
 from workbook.files.design_file import read_design
+from workbook.files.packed import packed_text
 from workbook.lessons.club_designs import ClubDesigns
 from workbook.lessons.lesson_view import open_page
 
@@ -70,11 +73,29 @@ def test_one_file_is_made_of_a_design_and_none_is_written_over(page: ClubDesigns
     assert "Written: packed/survey_wing.toml" in page.reply.value
     whole = read_design("designs/survey_wing.toml")
     assert read_design("packed/survey_wing.toml").design.pack == whole.design.pack
+    inside = re.search(r'download="survey_wing.toml" href="data:[^,]+,([^"]+)"', page.link.value)
+    assert inside is not None
+    assert base64.b64decode(inside[1]) == Path("packed/survey_wing.toml").read_bytes()
     page.pack.click()
     assert "a file is already here and was left as it is" in page.reply.text
     page.opened.label = "survey_six.toml"
     assert not page.reply.text
     assert not page.reply.value
+    assert not page.link.value
+
+
+def test_a_design_that_somebody_sent_is_kept_and_opened_and_a_wrong_file_is_not(
+    page: ClubDesigns,
+) -> None:
+    there = in_folder()
+    page.sent.take_upload([{"name": "six.html", "content": b"<p>Hello"}])
+    assert "no design stands in this page" in page.sent.reply.text
+    assert in_folder() == there
+    packed = packed_text(read_design("designs/survey_wing.toml"))
+    page.sent.take_upload([{"name": "wing.toml", "content": packed.encode()}])
+    assert page.opened.label == "sent_wing.toml"
+    assert "designs/sent_wing.toml; it is open below" in page.sent.reply.value
+    assert len(names(page)) == in_folder() == there + 1
 
 
 def test_a_folder_that_is_gone_is_reported_and_the_table_stays(page: ClubDesigns) -> None:

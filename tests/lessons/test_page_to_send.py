@@ -13,7 +13,7 @@ from tests.sheet.test_live_page import few
 from workbook.errors import InputError
 from workbook.files.design_file import read_design
 from workbook.lessons.lesson_view import open_page
-from workbook.lessons.page_to_send import CANCELLED, PageToSend, free_name
+from workbook.lessons.page_to_send import CANCELLED, PageToSend
 from workbook.sheet import live_page
 
 SIX = "designs/survey_six.toml"
@@ -99,9 +99,3 @@ def test_a_table_that_is_in_no_file_is_saved_first(folder):
     bench.files.save_button.click()
     bench.files.page.button.click()
     assert "Written: designs/typed.html" in bench.files.page.reply.value
-
-
-def test_a_name_that_is_taken_gets_a_number(tmp_path):
-    (tmp_path / "six.html").touch()
-    (tmp_path / "six_2.html").symlink_to(tmp_path / "nowhere")
-    assert free_name(tmp_path / "six.html") == tmp_path / "six_3.html"

@@ -27,7 +27,7 @@ def test_no_page_speaks_of_what_only_jupyterlab_has(path: Path) -> None:
 
 
 OF_ONES_OWN = re.compile(
-    r"this computer|network|pip install|JupyterLab|as code|`[.\w/]*(?:club\.toml|\.workbook)`"
+    r"this computer|beside this page|network|pip install|JupyterLab|as code|`[.\w/]*(?:club\.toml|\.workbook)`"
 )
 """Words that tell a visitor what only whoever has a copy of their own can do or find."""
 

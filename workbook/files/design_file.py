@@ -522,11 +522,23 @@ def read_design(path: Path | str, *, anywhere: bool = False) -> DesignFile:
         InputError: every reason why it cannot be used.
     """
     path = Path(path)
-    if not is_page(path):
-        return parse_design(read_text(path, LARGEST_BYTES), path, anywhere=anywhere)
-    text = design_in(read_text(path, LARGEST_PAGE), path.name)
-    refuse_size(len(text.encode()), path.name, LARGEST_BYTES)
-    return parse_design(text, path, anywhere=anywhere)
+    limit = LARGEST_PAGE if is_page(path) else LARGEST_BYTES
+    return parse_design(own_text(read_text(path, limit), path), path, anywhere=anywhere)
+
+
+def own_text(text: str, path: Path) -> str:
+    """The text of a design's own file: of a page that was sent what stands inside it, else the text as it is.
+
+    Args:
+        text: of the file.
+        path: of the file; its suffix says what it is.
+
+    Raises:
+        InputError: a page without a design, or a design that is too large.
+    """
+    own = design_in(text, path.name) if is_page(path) else text
+    refuse_size(len(own.encode()), path.name, LARGEST_BYTES)
+    return own
 
 
 def design_text(part: DesignPart, document: tomlkit.TOMLDocument | None = None) -> str:

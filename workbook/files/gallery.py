@@ -6,16 +6,19 @@ import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 from typing import Any, get_args
 
 from workbook.errors import InputError, Problem, naming
-from workbook.files.design_file import read_design
+from workbook.files.design_file import own_text, parse_design, read_design
 from workbook.files.reach import refuse_leading_out
+from workbook.files.reading import decoded
+from workbook.files.writing import free_name, write_text
 from workbook.sizing.size import Answer, SizingResult, size
 
 MOST_DESIGNS = 60
 """Of a folder; each is sized, which takes a quarter of a second."""
+SENT = "sent_"
 WORST_FIRST: tuple[str, ...] = get_args(Answer)
 
 
@@ -83,6 +86,28 @@ def read_gallery(folder: Path | str) -> Gallery:
         else ""
     )
     return Gallery(tuple(_found(path) for path in paths[:MOST_DESIGNS]), more)
+
+
+def take_design(name: str, content: bytes, folder: Path) -> Path:
+    """Put a design that somebody sent into a folder, once it has been read there; nothing that lies there is touched.
+
+    Args:
+        name: of the file as it was sent; its suffix says whether it is a page.
+        content: of the file: a design, or a page to send with one inside.
+        folder: of the designs.
+
+    Returns:
+        Where it lies: under its name, which begins with `SENT`, so that no lesson takes it for the learner's own.
+
+    Raises:
+        InputError: it cannot be used there.
+    """
+    sent = Path(PureWindowsPath(name).name)
+    text = own_text(decoded(content, sent.name), sent)
+    path = free_name(folder / f"{SENT}{sent.stem}.toml")
+    parse_design(text, path)
+    write_text(path, text)
+    return path
 
 
 def _found(path: Path) -> FoundDesign:

@@ -35,8 +35,23 @@ def read_text(path: Path, limit_bytes: int) -> str:
         ...
         workbook.errors.InputError: no such file.toml: there is no file here; check the path.
     """
-    where = str(path)
-    raw = read_bytes(path, limit_bytes)
+    return decoded(read_bytes(path, limit_bytes), str(path))
+
+
+def decoded(raw: bytes, where: str) -> str:
+    """The text that the bytes of a file hold.
+
+    Args:
+        raw: the bytes.
+        where: what to call the file in a message.
+
+    Raises:
+        InputError: empty, or not text.
+
+    Example:
+        >>> decoded(b"name = 1", "six.toml")
+        'name = 1'
+    """
     if not raw.strip():
         raise InputError("the file is empty.", where)
     if b"\0" in raw:

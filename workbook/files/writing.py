@@ -7,6 +7,7 @@ One save of a file waits for another, so that what two notebooks do at once is b
 
 from __future__ import annotations
 
+import itertools
 import os
 import re
 import shutil
@@ -202,6 +203,17 @@ def check_writable(path: Path, *, overwrite: bool = False, inputs: Collection[Pa
         if not os.access(path, os.W_OK):
             message = "this file is protected against writing, and was left as it is."
             raise InputError(message, where)
+
+
+def free_name(path: Path) -> Path:
+    """The path, or with a number behind its name the first at which there is nothing yet.
+
+    Example:
+        >>> free_name(Path("nothing_of_this_name.html")).name
+        'nothing_of_this_name.html'
+    """
+    numbered = (path.with_stem(f"{path.stem}_{number}") for number in itertools.count(2))
+    return next(one for one in (path, *itertools.islice(numbered, 998)) if not os.path.lexists(one))
 
 
 def _refuse_names_to_be_made(path: Path) -> None:

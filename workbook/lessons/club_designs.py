@@ -8,14 +8,15 @@ import ipywidgets as W
 
 from workbook.errors import InputError, visible
 from workbook.files.design_file import read_design
-from workbook.files.gallery import ORDERS, FoundDesign, read_gallery
+from workbook.files.gallery import ORDERS, FoundDesign, read_gallery, take_design
 from workbook.files.packed import packed_text
+from workbook.files.sent_page import LARGEST_BYTES, SUFFIXES
 from workbook.files.writing import write_text
 from workbook.lessons.learner import DESIGNS
 from workbook.sheet.text import WORDS, doubt_lines, result_text, sign_of, unchecked_lines
 from workbook.sizing.pair import packs_name
-from workbook.widgets.controls import ChoiceControl
-from workbook.widgets.parts import Reply, button, finding_html, wrapped
+from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl
+from workbook.widgets.parts import Reply, button, download_html, finding_html, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.table import Table
 from workbook.widgets.verdict import Figure, KeyFigures, LimitsTable, Notices, Verdict
@@ -47,6 +48,10 @@ class ClubDesigns(Panel):
         self.refresh_button = button("look again", self.look, "read the folder again")
         tip = "with its thrust table and its cell inside"
         self.pack, self.reply = button("make one file of it", self.pack_opened, tip), Reply()
+        self.link = W.HTML()
+        accept = ",".join((".toml", *SUFFIXES))
+        self.sent = FileControl("A design that somebody sent", accept, LARGEST_BYTES / 1e6)
+        self.sent.observe(lambda change: self.take(change["new"]), names="value")
         self.order.observe(lambda _: self.show(), names="value")
         self.opened.observe(lambda _: self.show_opened(), names="value")
         self.notice, self.table, self.hint = Notices(), Table(), W.HTML()
@@ -57,10 +62,12 @@ class ClubDesigns(Panel):
             wrapped(self.order, self.opened, self.refresh_button),
             self.notice,
             self.table,
+            self.sent,
             self.verdict,
             self.hint,
             self.pack,
             self.reply,
+            self.link,
             self.figures,
             self.doubts,
             self.limits,
@@ -99,6 +106,7 @@ class ClubDesigns(Panel):
         opened: FoundDesign | None = self.opened.value
         answer = None if opened is None else opened.answer
         self.reply.clear()
+        self.link.value = ""
         below = (self.verdict, self.hint, self.pack, self.figures, self.doubts, self.limits)
         for part in below:
             part.layout.display = "none" if answer is None else ""
@@ -118,7 +126,18 @@ class ClubDesigns(Panel):
         target = PACKED / path.name
         with self.reply.trying():
             write_text(target, packed_text(read_design(path)))
+            self.link.value = download_html(target)
             self.reply.done(f"Written: {target.as_posix()}. It needs no other file; hand it on.")
+
+    def take(self, sent: ChosenFile) -> None:
+        """Put a design that somebody sent beside the others, and open it; one that cannot be used is not kept."""
+        with self.sent.reply.trying():
+            path = take_design(sent.name, sent.content, self.folder)
+            self.look()
+            if shown := path.name in self._names():
+                self.opened.label = path.name
+            is_open = "; it is open below" if shown else ""
+            self.sent.reply.done(f"Kept as {path.as_posix()}{is_open}.")
 
 
 def _row(one: FoundDesign) -> tuple[str, ...]:

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import asyncio
-import base64
-import itertools
-import os
 from collections.abc import Callable
 from pathlib import Path
 
 import ipywidgets as W
-from markupsafe import escape
 
 from workbook.errors import InputError
 from workbook.files.design_file import DesignFile
+from workbook.files.writing import free_name
 from workbook.sheet.live_page import write_live_page
 from workbook.widgets.live import ProgressBar
-from workbook.widgets.parts import Reply, button, wrapped
+from workbook.widgets.parts import Reply, button, download_html, wrapped
 from workbook.widgets.style import Panel
 
 CANCELLED = "Cancelled; no page was written."
@@ -61,7 +58,7 @@ class PageToSend(Panel):
                     answer = await asyncio.to_thread(
                         write_live_page, file, path, progress=report_place
                     )
-                self.link.value = _download(path)
+                self.link.value = download_html(path)
                 self.reply.done(
                     f"Written: {path}. It opens in any browser, without a network; the design is inside."
                     + (
@@ -72,21 +69,3 @@ class PageToSend(Panel):
                 )
         finally:
             self.button.disabled = False
-
-
-def free_name(path: Path) -> Path:
-    """The path, or with a number behind its name the first at which there is nothing yet.
-
-    Example:
-        >>> free_name(Path("nothing_of_this_name.html")).name
-        'nothing_of_this_name.html'
-    """
-    numbered = (path.with_stem(f"{path.stem}_{number}") for number in itertools.count(2))
-    return next(one for one in (path, *itertools.islice(numbered, 998)) if not os.path.lexists(one))
-
-
-def _download(path: Path) -> str:
-    """A link with the page inside, so that it works wherever this page is open."""
-    page = base64.b64encode(path.read_bytes()).decode()
-    name = escape(path.name)
-    return f'<a download="{name}" href="data:text/html;base64,{page}">download {name}</a>'

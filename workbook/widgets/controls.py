@@ -544,7 +544,7 @@ class FileControl(Panel):
             description="choose a file",
             layout=W.Layout(width="170px", flex="0 0 auto"),
         )
-        self.path_box = text_box("", "or its path", hint="tables/…", width_px=420)
+        self.path_box = text_box("", "or its path", hint="~/Downloads/…", width_px=420)
         self.chosen = W.HTML("no file yet")
         self.reply = Reply()
         where = wrapped(self.upload, self.path_box)

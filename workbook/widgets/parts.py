@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import base64
+import mimetypes
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from html import escape
+from pathlib import Path
 
 import ipywidgets as W
 
@@ -94,6 +97,18 @@ def finding_html(text: str, *, announced: bool = True) -> str:
     """
     role = ' role="status"' if announced else ""
     return f'<div class="wb-finding"{role}>{escape(text)}</div>' if text else ""
+
+
+def download_html(path: Path) -> str:
+    """A link with a file inside, so that it works wherever the page is open.
+
+    Args:
+        path: of the file.
+    """
+    inside = base64.b64encode(path.read_bytes()).decode()
+    kind = mimetypes.guess_type(path.name)[0] or "text/plain"
+    name = escape(path.name)
+    return f'<a download="{name}" href="data:{kind};base64,{inside}">download {name}</a>'
 
 
 class Reply(W.HTML):  # type: ignore[misc]  # ipywidgets has no types
