@@ -184,19 +184,23 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
         return FullThrottle(np.asarray(pack_w / load.pack.cells / cell_v), cell_v, thrust_gf)
 
 
-@dataclass(frozen=True, eq=False)
 class HoverPoint(OperatingPoint[HoverLoad, HoverState]):
-    """Hover in figures.
+    """Hover in figures."""
 
-    Attributes:
-        lowest_hover_cell_v: cell voltage in hover below which the asked thrust reserve can no longer
-            be pulled.
-        lowest_hover_binds: what stops it: "motor", the voltage is too low for the thrust; "pack",
-            the burst current or the cutoff voltage is reached.
-    """
+    @cached_property
+    def _lowest_hover(self) -> tuple[FloatArray, np.ndarray]:
+        return lowest_hover(self.load, self.cell_power_w, self.end.depth_of_discharge)
 
-    lowest_hover_cell_v: FloatArray
-    lowest_hover_binds: np.ndarray
+    @property
+    def lowest_hover_cell_v(self) -> FloatArray:
+        """Cell voltage in hover below which the asked thrust reserve can no longer be pulled."""
+        return self._lowest_hover[0]
+
+    @property
+    def lowest_hover_binds(self) -> np.ndarray:
+        """What stops it: "motor", the voltage is too low for the thrust; "pack", the burst current or the cutoff
+        voltage is reached."""
+        return self._lowest_hover[1]
 
     @property
     def thrust_per_motor_gf(self) -> FloatArray:
@@ -279,11 +283,4 @@ def hover_point(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANC
     power_w = load.power_w
     run = load.discharge(power_w)
     end = held_once(np.asarray(run.end_depth_of_discharge, dtype=float))
-    lowest, binds = lowest_hover(load, np.asarray(power_w / design.pack.cells), end)
-    return HoverPoint(
-        load,
-        run,
-        *HoverState.of_flight(load, end, power_w),
-        lowest_hover_cell_v=lowest,
-        lowest_hover_binds=binds,
-    )
+    return HoverPoint(load, run, *HoverState.of_flight(load, end, power_w))
