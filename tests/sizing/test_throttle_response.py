@@ -57,6 +57,18 @@ def test_the_cap_holds_the_stick_and_a_cap_at_its_own_limit_keeps_it(survey: Des
     )
 
 
+def test_what_is_known_of_another_stick_or_cap_changes_no_figure(survey: Design) -> None:
+    known = throttle_response(survey, 50.0)
+    for changed in ({}, {"throttle_cap_pct": 60.0}, {"thrust_reserve": 2.5}):
+        design = survey.changed(**changed)
+        found, fresh = throttle_response(design, 90.0, known), throttle_response(design, 90.0)
+        assert found.throttle_pct == fresh.throttle_pct
+        assert found.here.end.cell_a == pytest.approx(fresh.here.end.cell_a, rel=1e-12)
+        assert found.curves.full.thrust_gf == pytest.approx(fresh.curves.full.thrust_gf, rel=1e-12)
+        assert found.cautions() == fresh.cautions()
+        assert found.burst_cap_pct == fresh.burst_cap_pct
+
+
 def test_cautions_follow_the_cap(survey: Design) -> None:
     open_cap = " ".join(throttle_response(survey.changed(throttle_cap_pct=100.0), 50.0).cautions())
     assert "over its burst current" in open_cap

@@ -14,7 +14,6 @@ from workbook.quantities import RESULTS
 from workbook.sheet.text import result_text
 from workbook.sizing.hover_point import HoverState
 from workbook.sizing.throttle_response import (
-    ThrottleCurves,
     ThrottleResponse,
     throttle_response,
     throttle_steps,
@@ -37,7 +36,6 @@ class ThrustCeiling(LessonView):
 
     @override
     def build(self) -> W.Widget:
-        self._curves: ThrottleCurves | None = None  # no control of this page changes them
         table, flight = self.design.craft.table, self.design.flight
         low = float(np.ceil(table.throttle_pct[0])) if table.has_throttle else 0.0
         self.inputs = {
@@ -62,9 +60,7 @@ class ThrustCeiling(LessonView):
 
     @override
     def compute(self, stick_pct: float, **figures: float) -> ThrottleResponse:
-        found = throttle_response(self.design.changed(**figures), stick_pct, self._curves)
-        self._curves = found.curves
-        return found
+        return throttle_response(self.design.changed(**figures), stick_pct, self.result)
 
     @override
     def render(self, result: ThrottleResponse) -> None:

@@ -54,15 +54,15 @@ class WeightSpiral(LessonView):
         cell = _with_mass(self.design.pack.cell, cell_mass_g)
         design = self.design.changed(parallel=parallel, cell=cell, **figures)
         curve = spiral(design, max(MOST_PARALLEL, parallel))
-        design.craft.table.rows_around(float(curve.point.thrust_per_motor_gf))
+        all_up_mass_g = float(curve.all_up_mass_g[int(parallel) - 1])
+        design.craft.table.rows_around(all_up_mass_g / design.craft.rotors)
         return curve
 
     @override
     def render(self, result: Spiral) -> None:
         """The curves, the figures, and where the flight is longest."""
-        point = result.point
         parallel, best = result.design.pack.parallel, result.best_parallel
-        minutes, gained = point.endurance_min, result.gained_here_min
+        minutes, gained = result.here_min, result.gained_here_min
         points = [Point(f"P = {parallel}", parallel, minutes)]
         if best != parallel:
             points.append(Point("longest", best, result.longest_min, "alternative"))
@@ -79,6 +79,7 @@ class WeightSpiral(LessonView):
             y_range=_range_from_zero(result.endurance_min, result.ideal_min),
             finding=self._finding(result),
         )
+        point = result.point
         self.key.show(
             Figure.of("endurance_min", minutes),
             Figure("last string gained", _signed(gained), "min"),

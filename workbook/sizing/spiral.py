@@ -84,6 +84,11 @@ class Spiral:
         return np.diff(self.endurance_min, prepend=0.0)
 
     @property
+    def here_min(self) -> float:
+        """Endurance of the design as it is."""
+        return float(self.endurance_min[int(self.design.pack.parallel) - 1])
+
+    @property
     def gained_here_min(self) -> float:
         """Minutes gained by the last string of the design as it is."""
         return float(self.gained_min[int(self.design.pack.parallel) - 1])

@@ -138,14 +138,15 @@ class ThrottleResponse:
 
 
 def throttle_response(
-    design: Design, stick_pct: float, curves: ThrottleCurves | None = None
+    design: Design, stick_pct: float, known: ThrottleResponse | None = None
 ) -> ThrottleResponse:
     """What a single design does with its stick at one place, and along all of the throttle.
 
     Args:
         design: a single design; its thrust table needs a throttle column.
         stick_pct: 0 to 100; above the design's throttle cap it is held there.
-        curves: of `throttle_curves`, where they are known: cap, allowed current and asked thrust leave them as they are.
+        known: of the same design but for its cap, allowed current and asked thrust: these leave the curves as they are,
+            and the stick the operating point too.
 
     Raises:
         InputError: the thrust table has no throttle column, or does not reach the hover thrust.
@@ -154,19 +155,17 @@ def throttle_response(
     if not table.has_throttle:
         what = "the table has no throttle column; a throttle for every row is needed."
         raise InputError(what, table.source)
-    point = hover_point(design)
+    same_flight = known is not None and known.design.flight == design.flight
+    point = known.point if known and same_flight else hover_point(design)
     table.rows_around(float(point.thrust_per_motor_gf))
     throttle = min(float(stick_pct), float(design.flight.throttle_cap_pct))
-    if curves is None:
-        curves = throttle_curves(
-            point, np.linspace(float(table.throttle_pct[0]), 100.0, CURVE_POINTS)
-        )
+    along_pct = np.linspace(float(table.throttle_pct[0]), 100.0, CURVE_POINTS)
     return ThrottleResponse(
         design,
         point,
         float(stick_pct),
         throttle,
-        curves,
+        known.curves if known else throttle_curves(point, along_pct),
         throttle_curves(point, np.array([throttle])),
         float(design.pack.cell.continuous_a * design.flight.continuous_share_pct) / 100.0,
     )
