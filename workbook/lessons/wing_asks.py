@@ -19,7 +19,7 @@ from workbook.sheet.text import result_text
 from workbook.sizing.craft_types import craft_type_of, operate
 from workbook.sizing.design import Design
 from workbook.sizing.wing_curve import WingCurve, wing_curve, wing_steps
-from workbook.sizing.wing_point import WingCurrents, WingPoint
+from workbook.sizing.wing_point import WingCurrents, WingLoad, WingPoint, wing_load
 from workbook.units import axis_text, number_in, with_unit
 from workbook.widgets.bars import Bar, BarChart
 from workbook.widgets.charts import Line, LineChart, Point, Vertical
@@ -45,17 +45,23 @@ class WingAsksResult:
     """What the live figure shows.
 
     Attributes:
-        design, point: the design as set, and its operating point.
+        design, load: the design as set, and what its flight asks of the pack.
         windy: the wing over its airspeeds, against the wind.
         heavier: the same with more mass, in still air.
         more_pct: so much more.
     """
 
     design: Design[FixedWing]
-    point: WingPoint
+    load: WingLoad
     windy: WingCurve
     heavier: WingCurve
     more_pct: float
+
+    @cached_property
+    def point(self) -> WingPoint:
+        """The operating point."""
+        point: WingPoint = operate(self.design)
+        return point
 
     @cached_property
     def calm(self) -> WingCurve:
@@ -110,13 +116,13 @@ class WingAsks(LessonView):
         )
 
     def compute(self, headwind_m_s: float, more_pct: float, **values: Any) -> WingAsksResult:
-        """Size the design; draw the wing as it is and heavier."""
+        """What the design's flight asks for, and the wing as it is and heavier."""
         design = self.design.changed(**values)
-        point: WingPoint = operate(design)
-        mass_g = plain(point.all_up_mass_g)
+        load = wing_load(design)
+        mass_g = plain(load.all_up_mass_g)
         return WingAsksResult(
             design,
-            point,
+            load,
             wing_curve(design, mass_g, headwind_m_s, TOP_SPEED_M_S),
             wing_curve(design, mass_g * (1 + more_pct / 100), 0.0, TOP_SPEED_M_S),
             more_pct,
@@ -159,7 +165,7 @@ class WingAsks(LessonView):
         )
 
     def _show_power(self, result: WingAsksResult) -> None:
-        windy, heavier, point = result.windy, result.heavier, result.point
+        windy, heavier, load = result.windy, result.heavier, result.load
         best, wind = windy.best, result.headwind_m_s
         lines = [Line(with_unit(windy.mass_g, "g", 0), windy.airspeed_m_s, windy.power_w)]
         if result.more_pct:
@@ -167,7 +173,7 @@ class WingAsks(LessonView):
             lines.append(Line(name, heavier.airspeed_m_s, heavier.power_w, "alternative"))
         touching = np.array([max(wind, 0.0), min(result.top_speed_m_s, best.range_m_s + 3.0)])
         lines.append(Line("tangent", touching, windy.tangent_w(touching), "faint"))
-        cruise, cruise_w = point.cruise_m_s, point.power_w
+        cruise, cruise_w = load.cruise_m_s, load.power_w
         message = (
             f"Cruise at {with_unit(cruise, 'm/s', 1)} takes {cruise_w:.0f} W."
             if np.isfinite(cruise_w)
