@@ -143,26 +143,6 @@ def _few_drawn(design: Design) -> dict[str, Any]:
     }
 
 
-def _by_landing(design: Design) -> dict[str, Any]:
-    """What it buys to size apart what may land before its reserve: 12 cells x 12 S x 14 P x 25 payloads x 20 joints."""
-    axes = {"payload_g": np.linspace(0.0, 800.0, 25), "joint_mohm": np.linspace(4.0, 20.0, 20)}
-    asked = (design, tuple(catalogue().values()), range(3, 15), range(1, 15))
-    how: dict[str, Any] = {"axes": axes, "screen": False, "only_survivors": True, "threads": 1}
-    ours_s, worked_s, found = _best(lambda: sweep(*asked, **how), 2)
-    with patch(
-        "workbook.sizing.sweep._by_landing", lambda _, varied: [(slice(None), dict(varied))]
-    ):
-        peer_s, peer_worked_s, every = _best(lambda: sweep(*asked, **how), 2)
-    assert (found["binds"] == every["binds"]).all()
-    return {
-        "name": f"{found.asked:,} candidates, sized apart by landing",
-        "ours_s": ours_s,
-        "peer": "all of a slice together",
-        "peer_s": peer_s,
-        "note": f"processor {worked_s:.2f} s to {peer_worked_s:.2f} s",
-    }
-
-
 def _front() -> list[dict[str, Any]]:
     costs = np.random.default_rng(1).normal(size=(1_000_000, 2))
     few = costs[:2000]
@@ -192,6 +172,5 @@ def run() -> list[dict[str, Any]]:
         *_draws(design),
         *_sweeps(design),
         _few_drawn(design),
-        _by_landing(design),
         *_front(),
     ]

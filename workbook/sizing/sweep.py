@@ -292,19 +292,17 @@ class _Margins:
 
     def put(self, found: Sequence[Limit], rows: np.ndarray | slice, shape: tuple[int, ...]) -> None:
         """Enter limits of some rows, whose figures together have that shape; of equal margins the first one binds."""
-        whole = self.tightest, self.binds, self.broken
-        tightest, binds, broken = (of[..., rows].reshape(*of.shape[:-1], *shape) for of in whole)
+        tightest, binds = self.tightest[rows].reshape(shape), self.binds[rows].reshape(shape)
         for limit in found:
             place = self.places[limit.key]
-            broken[place] = limit.broken
+            self.broken[place, rows] = _row(limit.broken, shape)
             margin = limit.sound_margin_pct
             margin = np.where(np.isnan(margin), -np.inf, margin)
             if limit.key in BOOLEAN_LIMITS:
                 margin = np.where(limit.broken, margin, np.inf)
             np.putmask(binds, margin < tightest, place)
             np.minimum(tightest, margin, out=tightest)
-        for of, figures in zip(whole, (tightest, binds, broken), strict=True):
-            of[..., rows] = figures.reshape(*of.shape[:-1], -1)
+        self.tightest[rows], self.binds[rows] = tightest.ravel(), binds.ravel()
 
 
 def _work(
@@ -321,23 +319,21 @@ def _work(
     each = {name: _row(values, shape) for name, values in varied.items()}
     margins = _Margins(limits, count)
     margins.put(grid.on_ground(many), slice(None), shape)
+    kept: np.ndarray | slice = slice(None)
+    sized, screened = varied, np.zeros(count, dtype=bool)
     if screen:
         kept = np.flatnonzero(margins.unbroken)
         if len(kept) and grid.rows * len(grid.tables) >= MANY:
             margins.put(time_limits(design_of(_some(each, kept))), kept, kept.shape)
             kept = np.flatnonzero(margins.unbroken)
-        parts = [(kept, _some(each, kept))] if len(kept) else []
-    else:
-        parts = _by_landing(design_of, varied)
+        sized, screened = _some(each, kept), ~margins.unbroken
     figures = {name: np.full(count, np.nan) for name in (*FIGURES, craft_type_of(many).reserve_key)}
-    screened = np.ones(count, dtype=bool)
-    for part, part_varied in parts:
-        designs, part_shape = design_of(part_varied), _shape(part_varied)
+    if not screened.all():
+        designs, sized_shape = design_of(sized), _shape(sized)
         point = craft_type_of(designs).operate(designs)
-        margins.put(flight_limits(designs, point), part, part_shape)
+        margins.put(flight_limits(designs, point), kept, sized_shape)
         for name, values in _point_figures(designs, point).items():
-            figures[name][part] = _row(values, part_shape)
-        screened[part] = False
+            figures[name][kept] = _row(values, sized_shape)
     _put_flights(margins, design_of, each)
     columns = {
         "cell": np.int16(cell),
@@ -371,34 +367,6 @@ DesignOf: TypeAlias = Callable[[Mapping[str, np.ndarray]], Design[Any]]
 def _some(each: Mapping[str, np.ndarray], rows: np.ndarray) -> dict[str, np.ndarray]:
     """The varied figures of some rows."""
     return {name: values[rows] for name, values in each.items()}
-
-
-def _by_landing(
-    design_of: DesignOf, varied: Mapping[str, np.ndarray]
-) -> list[tuple[np.ndarray, dict[str, np.ndarray]]]:
-    """Rows of a slice in two parts, each with its varied figures: of packs that reach their reserve at both ends of
-    each further figure, and of the others.
-
-    Where all reach it, what the pack can still give then is worked out once for all payloads: its charge is the same.
-    """
-    pack_shape = _shape({name: varied[name] for name in ("series", "parallel")})
-    packs, further = {}, {}
-    for name, values in varied.items():
-        if name in ("series", "parallel"):
-            packs[name] = np.broadcast_to(values, pack_shape).reshape(-1, *pack_shape[2:])
-        else:
-            further[name] = values
-    rows = np.arange(np.prod(_shape(varied))).reshape(packs["series"].shape[0], -1)
-    if not further:
-        return [(rows.ravel(), packs)]
-    ends = {name: values[[0, -1]] for name, values in further.items()}
-    load = craft_type_of(design_of(varied)).load(design_of({**packs, **ends}))
-    landed = load.discharge(load.power_w).landed.reshape(len(rows), -1).any(axis=1)
-    return [
-        (rows[which].ravel(), {name: values[which] for name, values in packs.items()} | further)
-        for which in (landed, ~landed)
-        if which.any()
-    ]
 
 
 def _put_flights(margins: _Margins, design_of: DesignOf, each: Mapping[str, np.ndarray]) -> None:
