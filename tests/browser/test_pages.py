@@ -138,6 +138,29 @@ def test_a_page_that_is_there_says_nothing_of_it(desk: Desk, name: str) -> None:
     assert desk.page.locator("#late").count() == 0
 
 
+CUT = """() => [...document.querySelectorAll(".wb select")].filter(list => list.offsetParent).filter(list => {
+  const look = getComputedStyle(list), pen = document.createElement("canvas").getContext("2d");
+  pen.font = look.font;
+  const room = list.clientWidth - parseFloat(look.paddingLeft) - 20;  // of the arrow
+  const panel = list.closest(".jupyter-widgets-Collapse-contents, .wb").getBoundingClientRect();
+  return pen.measureText(list.selectedOptions[0]?.text ?? "").width > room + 1
+    || list.getBoundingClientRect().right > panel.right + 1;
+}).map(list => list.selectedOptions[0].text)"""
+"""Lists whose chosen entry lies under their arrow, or that stick out of their panel."""
+
+
+@pytest.mark.parametrize("width", [390, 1366])
+def test_what_is_chosen_in_a_list_can_be_read_whole(desk: Desk, width: int) -> None:
+    desk.page.set_viewport_size({"width": width, "height": 844})
+    open_page(desk, "my_craft.ipynb")
+
+    def whole() -> None:
+        assert desk.page.evaluate(CUT) == []
+
+    desk.eventually(whole)
+    assert desk.page.locator(".wb select:visible").count() > 4
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("path", BOOKS, ids=lambda p: p.stem)
 def test_nothing_of_a_page_is_cut_at_any_size(desk: Desk, path: Path) -> None:

@@ -178,7 +178,7 @@ def test_a_figure_that_is_unlikely_is_read_and_cautioned_of(tmp_path, bittern):
     ("text", "word"),
     [
         ("format = ", "not TOML"),
-        ("name = 'x'", "None is not a cell file's format"),
+        ("name = 'x'", "format is missing"),
         ("format = 'workbook cell 9'", "'workbook cell 9' is not"),
     ],
 )

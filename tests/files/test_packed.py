@@ -178,7 +178,7 @@ def test_what_is_inside_is_checked_as_a_file_is(
     [
         ("[inside]\ntable = 3\n[inside.cell]\n", "inside.table is 3; the text of a thrust table"),
         ("[inside]\ntable = ''\ncell = 3\n", "inside.cell is 3; a cell as a cell file states it"),
-        ("[inside]\ntable = 'x'\n[inside.cell]\n", "None is not a cell file's format"),
+        ("[inside]\ntable = 'x'\n[inside.cell]\n", "format is missing"),
         ("[inside]\ntable = 'x'\n[inside.cell]\nx = " + "[" * 800 + "]" * 800, "too deeply"),
         (
             "[inside]\ntable = '''" + "x,y\n" * 90_000 + "'''\n[inside.cell]\n",

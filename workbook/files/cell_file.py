@@ -89,8 +89,10 @@ def cell_from_data(data: Mapping[str, Any], name: str, folder: Path | None = Non
     Raises:
         InputError: every item that cannot be used, one sentence each.
     """
-    if data.get("format") != FORMAT:
-        shown = repr(data.get("format"))[:80]
+    if "format" not in data:
+        raise InputError(f"format is missing; the format of a cell file is {FORMAT!r}.", name)
+    if (stated := data["format"]) != FORMAT:
+        shown = repr(stated)[:80]
         raise InputError(f"{shown} is not a cell file's format; {FORMAT!r} is.", f"{name}, format")
     problems: list[Problem] = []
     bad: set[int | str] = set()

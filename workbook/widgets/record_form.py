@@ -80,10 +80,13 @@ class RecordForm(Panel):
             control: Any = W.Dropdown(options=names, layout=W.Layout(width="108px"))
         else:
             control = text_box(hint=EMPTY if row.optional else "", width_px=108)
+        control.layout.min_width = "80px"  # of 108, on a phone
         parts = [W.Label(row.label, layout=W.Layout(width="128px", flex="0 0 auto")), control]
         self._add(row.key, control, row.label)
         if row.origin_key:
-            origin = W.Dropdown(options=(EMPTY, *row.origins), layout=W.Layout(width="102px"))
+            origin = W.Dropdown(
+                options=(EMPTY, *row.origins), layout=W.Layout(width="102px", flex="0 0 auto")
+            )
             self._add(row.origin_key, origin, f"where it comes from: {row.label}")
             parts.append(origin)
         below: list[Any] = []
