@@ -269,6 +269,7 @@ class StripPicture(Picture):
         self.draw(shapes, finding)
 
 
+@lru_cache(maxsize=2)  # at either width
 def _legend(width_px: float) -> tuple[str, float]:
     """What the strokes mean, in rows; and where they end."""
     shapes, x, y = "", 6.0, 14.0

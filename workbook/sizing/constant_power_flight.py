@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -34,7 +34,7 @@ class ConstantPowerFlight:
     Attributes:
         pack, power_w, landing_v, reserve_pct, factor: what was asked; factor is on the resistance.
         run: the discharge of one cell down to the end of the flight.
-        curve, fresh: the whole sag curve of one cell, as it is and with a factor of 1.
+        curve: the whole sag curve of one cell.
     """
 
     pack: Pack
@@ -44,7 +44,15 @@ class ConstantPowerFlight:
     factor: float
     run: PowerRun
     curve: SagCurve
-    fresh: SagCurve
+
+    @cached_property
+    def fresh(self) -> SagCurve:
+        """The same with a factor of 1."""
+        return sag_curve(
+            self.pack.cell.model,
+            self.power_w / float(self.pack.cells),
+            extra_mohm=float(self.pack.joint_mohm_per_cell),
+        )
 
     @cached_property
     def thresholds(self) -> Thresholds:
@@ -197,7 +205,6 @@ def constant_power_flight(
     model, cell_w = pack.cell.model, power_w / float(pack.cells)
     extra_mohm, last = float(pack.joint_mohm_per_cell), 1.0 - reserve_pct / 100.0
     refuse(range_problems(landing_ranges(power_w, landing_v, last)))
-    sag = partial(sag_curve, model, cell_w, extra_mohm=extra_mohm)
     return ConstantPowerFlight(
         pack,
         power_w,
@@ -212,8 +219,7 @@ def constant_power_flight(
             extra_mohm=extra_mohm,
             resistance_factor=resistance_factor,
         ),
-        sag(resistance_factor=resistance_factor),
-        sag(),
+        sag_curve(model, cell_w, extra_mohm=extra_mohm, resistance_factor=resistance_factor),
     )
 
 

@@ -71,7 +71,7 @@ class Spiral:
     endurance_min: FloatArray
     all_up_mass_g: FloatArray
 
-    @property
+    @cached_property
     def best_parallel(self) -> float:
         """The number in parallel with the longest endurance of those computed; NaN without any."""
         if np.all(np.isnan(self.endurance_min)):
@@ -114,7 +114,7 @@ class Spiral:
         """Pack mass over that of the rest, of the design as it is."""
         return float(self.design.pack.mass_g) / self.ideal.rest_g
 
-    @property
+    @cached_property
     def ideal_min(self) -> FloatArray:
         """The ideal curve through the longest flight of those computed, wherever the design stands on the curve."""
         best = self.best_parallel
