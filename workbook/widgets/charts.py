@@ -329,12 +329,15 @@ class PlaneChart(Chart):
             set_changed(self._scale[name], min=ticks.low, max=ticks.high)
             set_changed(self._axis[name], tick_values=ticks.values, tick_format=ticks.number_format)
 
-    def _pixels(self, x: Any, y: Any) -> FloatArray:
-        """Places on the chart in pixels, one row (across, down) each."""
+    def _pixel(self, x: Any, y: Any) -> tuple[Any, Any]:
+        """A place on the chart, or places in arrays, in pixels across and down."""
         wide, high = self.plot_px
-        across = (np.asarray(x, float) - self._ticks["x"].low) * wide / self._ticks["x"].span
-        down = (self._ticks["y"].high - np.asarray(y, float)) * high / self._ticks["y"].span
-        return np.column_stack([across.ravel(), down.ravel()])
+        x_axis, y_axis = self._ticks["x"], self._ticks["y"]
+        return (x - x_axis.low) * wide / x_axis.span, (y_axis.high - y) * high / y_axis.span
+
+    def _pixels(self, x: Sequence[float], y: Sequence[float]) -> FloatArray:
+        """Places on the chart in pixels, one row (across, down) each."""
+        return np.column_stack(self._pixel(np.asarray(x, float), np.asarray(y, float)))
 
     def _write(
         self,
@@ -349,9 +352,8 @@ class PlaneChart(Chart):
         x, y = self._ticks["x"], self._ticks["y"]
         wide, high = self.plot_px
         boxes = []
-        for name, (across, down) in zip(
-            names, self._pixels([n.x for n in names], [n.y for n in names]), strict=True
-        ):
+        for name in names:
+            across, down = self._pixel(name.x, name.y)
             width = 0.56 * self.text_px * len(name.text)
             left = min(across + gap_px, wide + self._margin["right"] - width)
             before = across - gap_px - width
@@ -576,7 +578,7 @@ class LineChart(PlaneChart):
             text=texts([name.text for name in names]),
             colors=[role(name.role).text_colour for name in names] or [INK],
         )
-        middles = self._pixels([n.x for n in names], [n.y for n in names])
+        middles = [self._pixel(name.x, name.y) for name in names]
         halves = [0.28 * self.text_px * len(name.text) for name in names]
         steps = np.linspace(-1.0, 1.0, 9)
         return np.array(
@@ -592,13 +594,12 @@ class LineChart(PlaneChart):
         if not verticals and not len(self._top_names.text):
             return 0.0
         x, y, wide = self._ticks["x"], self._ticks["y"], self.plot_px[0]
-        across_x = np.array([v.x for v in verticals], dtype=float)
-        widths = [0.56 * self.text_px * len(v.name) for v in verticals]
         least, most = 2.0 - self._margin["left"], wide + self._margin["right"] - 2.0
-        boxes = [
-            Box(min(max(across - width / 2, least), most - width), TOP_NAMES_PX, width)
-            for width, (across, _) in zip(widths, self._pixels(across_x, across_x), strict=True)
-        ]
+        boxes = []
+        for upright in verticals:
+            width = 0.56 * self.text_px * len(upright.name)
+            left = self._pixel(float(upright.x), 0.0)[0] - width / 2
+            boxes.append(Box(min(max(left, least), most - width), TOP_NAMES_PX, width))
         placed = place_labels(boxes, 1.25 * self.text_px, TOP_NAMES_PX, float(self.plot_px[1]))
         set_changed(
             self._top_names,
