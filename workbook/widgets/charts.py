@@ -335,7 +335,7 @@ class PlaneChart(Chart):
         x_axis, y_axis = self._ticks["x"], self._ticks["y"]
         return (x - x_axis.low) * wide / x_axis.span, (y_axis.high - y) * high / y_axis.span
 
-    def _pixels(self, x: Sequence[float], y: Sequence[float]) -> FloatArray:
+    def _pixels(self, x: Sequence[Number], y: Sequence[Number]) -> FloatArray:
         """Places on the chart in pixels, one row (across, down) each."""
         return np.column_stack(self._pixel(np.asarray(x, float), np.asarray(y, float)))
 
