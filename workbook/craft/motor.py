@@ -169,7 +169,8 @@ class Propeller:
             coefficient = np.interp(speed, self.speed_rpm, self.thrust_coefficient)
             return np.asarray(60 * per_coefficient / np.sqrt(coefficient))
 
-        return _settle(rpm, np.full(per_coefficient.shape, float(self.speed_rpm[-1])))
+        at_speeds = self.speed_rpm / 60 * np.sqrt(self.thrust_coefficient)
+        return _settle(rpm, np.asarray(np.interp(per_coefficient, at_speeds, self.speed_rpm)))
 
 
 def speed_for_power(
