@@ -138,6 +138,16 @@ def test_nothing_is_cut_off_and_the_answer_stands_by_its_sliders(
     assert page.evaluate("document.documentElement.scrollWidth") <= size_px[0]
 
 
+def test_the_time_asked_for_stands_above_its_line_where_no_point_can_hide_it(
+    opened: Any, sent: Sent
+) -> None:
+    page, asked_min = opened(sent.path), sent.file.design.flight.wanted_min
+    assert page.locator("#chart .asked").count() == 1
+    assert (
+        page.locator("#chart-title").inner_text().endswith(f"dashed: {asked_min:g} min asked for")
+    )
+
+
 @pytest.mark.parametrize(
     ("wide", "scheme"),
     [

@@ -95,7 +95,6 @@
     }
     if (wantedMin !== null) {
       picture.append(drawn("line", { class: "asked", x1: left, x2: right, y1: y(wantedMin), y2: y(wantedMin) }));
-      picture.append(drawn("text", { x: right, y: y(wantedMin) - 4, "text-anchor": "end" }, `${wantedMin} min asked for`));
     }
     points.forEach((point, k) => {
       const next = points[k + 1];
@@ -113,7 +112,8 @@
       picture.append(drawn("circle", { class: "here", cx: x(here.step), cy: y(here.minutes), r: 10 }));
     }
     picture.append(drawn("text", { x: (left + right) / 2, y: 214, "text-anchor": "middle" }, "payload"));
-    byId("chart-title").textContent = "Minutes as planned, with other payloads";
+    const asked = wantedMin === null ? "" : `; dashed: ${wantedMin} min asked for`;
+    byId("chart-title").textContent = `Minutes as planned, with other payloads${asked}`;
     byId("chart").replaceChildren(picture);
   }
 
