@@ -76,10 +76,13 @@ def test_a_visitor_is_live_and_is_told_when_the_page_has_ended(
     )
     away = [url for url in asked if not url.startswith((shared.address, "data:", "blob:"))]
     assert (away, errors) == ([], [])
-    for _ in range(2):
+    for book in ("01_craft_asks", "sizing_bench"):
         other = context.new_page()
-        other.goto(f"{shared.address}/voila/render/01_craft_asks.ipynb")
+        other.goto(f"{shared.address}/voila/render/{book}.ipynb")
         other.wait_for_selector(".wb svg", state="attached", **WAIT)
+    for_own_copies = other.locator(".wb-own-copy")
+    assert for_own_copies.count() == 2  # the path of a table, files from other folders
+    assert not any(part.is_visible() for part in for_own_copies.all())
     page.bring_to_front()
     page.wait_for_selector("#ended", state="visible", timeout=ANSWER_S * 1000)
     assert "This page has ended" in page.locator("#ended").inner_text()

@@ -31,7 +31,16 @@ from workbook.files.writing import SeenFiles, check_writable
 from workbook.lessons.learner import design_path, design_suggestions, with_figures
 from workbook.lessons.page_to_send import PageToSend
 from workbook.widgets.controls import ChoiceControl, ChosenFile, FileControl, RowsGrid
-from workbook.widgets.parts import REPLACE, Reply, button, heading, text_box, tick, wrapped
+from workbook.widgets.parts import (
+    OWN_COPY,
+    REPLACE,
+    Reply,
+    button,
+    heading,
+    text_box,
+    tick,
+    wrapped,
+)
 from workbook.widgets.style import Panel
 
 TYPED_COLUMNS = ("throttle (%)", "thrust (g)", "current (A)", "voltage (V)", "power (W)")
@@ -65,6 +74,7 @@ class BenchFiles(Panel):
         self.seen, self.own_table = SeenFiles(), False
         outside = "let a design take files from other folders"
         self.anywhere = tick(outside, width_px=420)
+        self.anywhere.add_class(OWN_COPY)
         self.file = self._read(path)
         self._tables = ThrustTableFile(())
         self.design_path = text_box(str(path), "design", width_px=420)

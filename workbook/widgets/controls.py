@@ -20,7 +20,7 @@ from workbook.numbers import Number
 from workbook.parse import parse_number
 from workbook.quantities import INPUTS
 from workbook.units import shown_unit
-from workbook.widgets.parts import Reply, button, heading, text_box, wrapped
+from workbook.widgets.parts import OWN_COPY, Reply, button, heading, text_box, wrapped
 from workbook.widgets.style import Panel
 from workbook.widgets.ticks import nice_step
 
@@ -545,6 +545,7 @@ class FileControl(Panel):
             layout=W.Layout(width="170px", flex="0 0 auto"),
         )
         self.path_box = text_box("", "or its path", hint="~/Downloads/…", width_px=420)
+        self.path_box.add_class(OWN_COPY)
         self.chosen = W.HTML("no file yet")
         self.reply = Reply()
         where = wrapped(self.upload, self.path_box)

@@ -14,6 +14,8 @@ import ipywidgets as W
 from workbook.errors import InputError
 
 REPLACE = "replace a file that is already there"
+OWN_COPY = "wb-own-copy"
+"""Class of a part that a visitor of shared pages does not see."""
 
 
 def button(
