@@ -244,6 +244,7 @@ class CellBatch(Panel):
     def __init__(self, design: Design[Any]) -> None:
         self.design = design
         self.choice = DemoOrOwnLog("cell log", DEMOS, *LOGS)
+        self.choice.size(80, 220, 80)
         self.figures, self.groups, self.left_out = KeyFigures(), Table(), Table()
         self.ways, self.notes = Table(), Notices()
         self.working_panel = WorkingPanel()
