@@ -10,7 +10,9 @@ import pytest
 
 from workbook.data.notebooks import CHECKOUT_NOTEBOOKS
 from workbook.lessons.course import COURSE, Lesson
-from workbook.pages.page import AS_CODE, NOT_RUN, page_of, way_from
+from workbook.lessons.what_flight_said import LARGEST_MB
+from workbook.pages.page import AS_CODE, LARGEST_MESSAGE_BYTES, NOT_RUN, page_of, way_from
+from workbook.pictures.opening import MOST_BYTES
 
 BOOKS = sorted(CHECKOUT_NOTEBOOKS.glob("*.ipynb"))
 OF_JUPYTERLAB = re.compile(r"\bthe cells? below|empty cell|Shift|kernel", re.IGNORECASE)
@@ -83,6 +85,10 @@ def test_a_page_runs_no_line_that_did_not_come_with_the_workbook(kind: str) -> N
     page = page_of(book, "start.ipynb")
     assert [cell.cell_type for cell in page.cells] == ["code", "markdown"]
     assert page.cells[1].source == NOT_RUN + AS_CODE
+
+
+def test_a_page_sends_the_largest_file_that_it_takes() -> None:
+    assert max(LARGEST_MB * 1e6, MOST_BYTES) < 0.9 * LARGEST_MESSAGE_BYTES
 
 
 def test_a_page_keeps_no_outputs_widgets_or_template_of_somebody_else() -> None:

@@ -59,9 +59,7 @@ class PictureChooser(Panel):
         self, label: str, practice: Path, use_picture: Callable[[OpenedPicture], None]
     ) -> None:
         self._use_picture = use_picture
-        self.file = FileControl(
-            f"{label}: a picture, or a PDF (above 9 MB: by its path)", ENDINGS, MOST_BYTES / 1e6
-        )
+        self.file = FileControl(f"{label}: a picture, or a PDF", ENDINGS, MOST_BYTES / 1e6)
         self.page = NumberControl("page of the PDF", "", 1, 1, 100, 1, whole=True)
         self.page.size(110, 300, 60)
         self.page.layout.display = "none"

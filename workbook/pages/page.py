@@ -22,8 +22,9 @@ CODE_TAG = "code"
 OWN_TAG = "own"
 """Tag of a cell that is for whoever has a copy of their own: no visitor of shared pages reads what they cannot do."""
 
-LARGEST_MESSAGE_BYTES = 10_000_000
-"""That a page may send at once, a file in it; Tornado closes the connection of one that sends more."""
+LARGEST_MESSAGE_BYTES, LARGEST_OF_VISITOR_BYTES = 100_000_000, 10_000_000
+"""That a page of one's own copy, or a visitor's, may send at once, a file in it; Tornado closes the connection of one
+that sends more."""
 
 KEPT_METADATA = ("kernelspec", "language_info")
 """Metadata of a notebook that are kept; the rest may choose a template, or hold widgets that nobody has made here."""
@@ -118,6 +119,7 @@ def page_of(notebook: Any, name: str, *, code: bool = True) -> Any:
     kept = {key: notebook.metadata[key] for key in KEPT_METADATA if key in notebook.metadata}
     notebook.metadata = nbformat.from_dict(kept)
     notebook.metadata["title"] = title
-    notebook.metadata["largest_message_bytes"] = LARGEST_MESSAGE_BYTES
+    largest_bytes = LARGEST_MESSAGE_BYTES if code else LARGEST_OF_VISITOR_BYTES
+    notebook.metadata["largest_message_bytes"] = largest_bytes
     notebook.metadata["way"] = asdict(way_from(name, title))
     return notebook

@@ -14,7 +14,7 @@ from traitlets.config import Config
 
 from workbook.pages.contents import Notebooks
 from workbook.pages.kernels import WarmKernels
-from workbook.pages.page import page_of
+from workbook.pages.page import LARGEST_MESSAGE_BYTES, page_of
 
 
 def _page(handler: Any, notebook: Any, cwd: str) -> Any:
@@ -45,6 +45,7 @@ c.IdentityProvider.token = secrets.token_hex(
 )  # one of Jupyter's own would be reported in its own words
 c.ServerApp.jpserver_extensions = {"jupyterlab": True, "voila.server_extension": True}
 c.ServerApp.contents_manager_class = Notebooks
+c.ServerApp.tornado_settings = {"websocket_max_message_size": LARGEST_MESSAGE_BYTES}
 c.LabApp.app_settings_dir = str(Path(__file__).with_name("lab_settings"))
 c.ServerApp.kernel_manager_class = WarmKernels
 c.MappingKernelManager.cull_idle_timeout = 3600  # of a page whose browser ended without a word

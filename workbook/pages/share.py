@@ -26,7 +26,7 @@ from workbook.exercises.answers import BOARD
 from workbook.opening import laid_out, serve
 from workbook.pages import server_config
 from workbook.pages.board import Board
-from workbook.pages.page import LARGEST_MESSAGE_BYTES
+from workbook.pages.page import LARGEST_OF_VISITOR_BYTES
 from workbook.pages.share_handlers import (
     HEADERS,
     BoardPage,
@@ -97,7 +97,7 @@ class SharedPages(Voila):  # type: ignore[misc]  # Voila has no types
         return found | {
             "sharing": self.sharing,
             "headers": HEADERS,
-            "websocket_max_message_size": LARGEST_MESSAGE_BYTES,
+            "websocket_max_message_size": LARGEST_OF_VISITOR_BYTES,
         }
 
     def init_handlers(self) -> list[Any]:
