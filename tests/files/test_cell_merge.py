@@ -65,7 +65,7 @@ def test_what_is_new_is_taken_and_nothing_written_over(mine: Path, theirs: Path)
 def test_a_folder_of_ones_own_that_cannot_be_read_is_not_added_to(mine: Path, theirs: Path) -> None:
     """The cell in it may bear the name of one that would be taken."""
     (mine / "odd.toml").write_text("name = 'Heron'", "utf-8")
-    with pytest.raises(InputError, match="is not a cell file"):
+    with pytest.raises(InputError, match="format is missing"):
         merge_cells(mine, theirs, take=True)
     assert not (mine / "heron.toml").exists()
 
