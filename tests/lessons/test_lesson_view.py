@@ -272,3 +272,15 @@ def test_what_was_typed_before_enter_may_reach_us_after_it(tmp_path):
     assert view.tries == 2
     view.box.value = "5"  # left without Enter: the button checks it
     assert view.tries == 2
+
+
+def test_what_was_typed_before_a_press_may_reach_us_after_it(tmp_path):
+    view = ExerciseView(NumberExercise("sum", "2 + 2?", answer=lambda d: 4), Progress(tmp_path))
+    view.check_button.click()
+    assert view.outcome.state == "unanswered"
+    for typed, state in (("3", "wrong"), ("4", "right")):
+        view.check_button.click()
+        view.box.value = typed
+        assert view.outcome.state == state
+    view.check_button.click()
+    assert view.tries == 2  # the same answer again is no further try
