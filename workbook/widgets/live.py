@@ -38,6 +38,10 @@ STOPPED = "You stopped it before it was done; it starts again with the next chan
 
 REPORT_EVERY_S = 0.1
 
+PREVIEWED_S = 0.04
+"""A slow computation begins so long after the last move: what `preview` moves is then painted first. Begun at once it
+keeps the sending thread waiting, and the first figure of lessons 8 and 13 came 12 ms later."""
+
 THREAD_SWITCH_S = 0.0001
 """How long a thread may keep another waiting, a fiftieth of what Python does by itself: a message is sent by a thread
 of its own, which takes its turn several times while this one computes on. With 0.0005 s a figure of the bench came
@@ -206,7 +210,7 @@ class Live:
         slow: bool = False,
         progress: ProgressBar | None = None,
         preview: Callable[..., None] = lambda **values: None,
-        rest_s: float = 0.0,
+        rest_s: float = PREVIEWED_S,
         mark_stale: Callable[[bool], None] = lambda stale: None,
         shown: Callable[[], Awaitable[None]] | None = None,
     ) -> None:
