@@ -321,7 +321,7 @@ def test_a_long_run_says_that_it_works_and_stays_usable(monkeypatch):
     mass, seen = control(), []
 
     async def change():
-        live = Live({"mass_g": mass}, slowly, seen.append)
+        live = Live({"mass_g": mass}, slowly, seen.append, rest_s=0.0)
         await live.settled()
         mass.value = 600
         immediately = list(seen)
