@@ -86,22 +86,24 @@ def test_power_at_a_throttle_and_throttle_at_a_power_are_inverse(table, place, s
     low, supply = float(table.throttle_pct[0]), share * float(table.voltage_v[0])
     throttle = low + place * (100.0 - low)
     point = drive.at_throttle(throttle, supply, density)
-    thrust_gf = drive.thrust_at_power(point.power_w, density)
-    back = drive.throttle_for_thrust(thrust_gf, supply, density)
-    assert float(back) == pytest.approx(throttle, rel=1e-7)
-    assert float(thrust_gf) == pytest.approx(float(point.thrust_gf), rel=1e-9)
+    back = drive.at_power(point.power_w, supply, density)
+    assert float(back.throttle_pct) == pytest.approx(throttle, rel=1e-7)
+    assert float(back.thrust_gf) == pytest.approx(float(point.thrust_gf), rel=1e-9)
     more_w = 1.001 * float(drive.full_throttle(supply, density).power_w)
-    beyond_gf = drive.thrust_at_power(more_w, density)
-    assert drive.throttle_for_thrust(beyond_gf, supply, density) == np.inf
+    more = drive.at_power(more_w, supply, density)
+    assert more.beyond and more.throttle_pct == np.inf
 
 
 @given(st.floats(5.0, 100.0), volts, densities)
 def test_the_motor_drives_power_and_throttle_are_inverse(throttle, supply, density):
     drive = drive_for(BENCH)
     point = drive.at_throttle(throttle, supply, density)
-    thrust_gf = drive.thrust_at_power(point.power_w, density)
-    back = drive.throttle_for_thrust(thrust_gf, supply, density)
-    assert float(back) == pytest.approx(throttle, rel=1e-7)
+    back = drive.at_power(point.power_w, supply, density)
+    assert float(back.throttle_pct) == pytest.approx(throttle, rel=1e-7)
+    assert float(back.thrust_gf) == pytest.approx(float(point.thrust_gf), rel=1e-9)
+    more_w = 1.001 * float(drive.full_throttle(supply, density).power_w)
+    more = drive.at_power(more_w, supply, density)
+    assert more.beyond and more.throttle_pct == np.inf
 
 
 @given(

@@ -70,7 +70,7 @@ def test_a_table_without_throttle_tells_neither_full_throttle_nor_any_other():
     assert np.isnan(drive.full_throttle(22.2).thrust_gf)
     assert np.isnan(drive.at_throttle(50.0, 22.2).power_w)
     assert np.isnan(drive.throttle_for_thrust(500.0, 22.2))
-    assert np.isnan(drive.throttle_for_thrust(drive.thrust_at_power(74.0), 22.2))
+    assert np.isnan(drive.at_power(74.0, 22.2).throttle_pct)
     assert float(drive.power_at_thrust(500.0)) == pytest.approx(74.0)
 
 

@@ -75,6 +75,26 @@ class StreamLoad:
 
 
 @dataclass(frozen=True, eq=False)
+class PoweredPoint:
+    """What one motor does at rest with a power: figures of one shape.
+
+    Attributes:
+        thrust_gf: NaN above the thrust table where its full throttle is not known.
+        beyond: where full throttle asks for no more than that power.
+        by_power: finds `throttle_pct`.
+    """
+
+    thrust_gf: FloatArray
+    beyond: np.ndarray
+    by_power: Callable[[], FloatArray]
+
+    @cached_property
+    def throttle_pct(self) -> FloatArray:
+        """Throttle that asks for it; infinite beyond full throttle, NaN where the table does not tell it."""
+        return self.by_power()
+
+
+@dataclass(frozen=True, eq=False)
 class TableDrive:
     """A drive answered from a thrust table without a motor found in it, by a stated approximation.
 
@@ -99,7 +119,7 @@ class TableDrive:
         >>> drive.throttle_for_thrust(np.array([500.0, 1200.0]), 19.2)
         array([53.96, inf])
         >>> watts = drive.at_throttle(60.0, 19.2).power_w
-        >>> drive.throttle_for_thrust(drive.thrust_at_power(watts), 19.2)
+        >>> drive.at_power(watts, 19.2).throttle_pct
         array(60.)
     """
 
@@ -206,15 +226,23 @@ class TableDrive:
         """The table's own power at a thrust, as 1/sqrt(density)."""
         return self.table.power_at_thrust(thrust_gf, density_ratio)
 
-    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
-        """The table's own thrust at a power; above and below its rows as power^(2/3)."""
-        table = self.table
+    def at_power(
+        self, power_w: Number, voltage_v: Number, density_ratio: Number = 1.0
+    ) -> PoweredPoint:
+        """The table's own thrust at a power, above and below its rows as power^(2/3), at the throttle that gives it."""
+        table, full_w = self.table, self.full_throttle(voltage_v, density_ratio).power_w
         power = np.asarray(power_w, dtype=float) * np.sqrt(np.asarray(density_ratio, dtype=float))
         power = np.maximum(power, 0.0)
         inside = np.clip(power, table.power_w[0], table.power_w[-1])
         with np.errstate(divide="ignore", invalid="ignore"):
             beyond = (power / inside) ** (1.0 / POWER_THRUST_EXPONENT)
-        return np.asarray(table.thrust_at_power(inside) * beyond)
+        thrust = np.asarray(table.thrust_at_power(inside) * beyond)
+        known = np.isfinite(full_w) | (thrust <= table.top_thrust_gf)
+        return PoweredPoint(
+            np.where(known, thrust, np.nan),
+            np.asarray(power_w >= full_w),
+            lambda: self.throttle_for_thrust(thrust, voltage_v, density_ratio),
+        )
 
     def in_stream(
         self, rest_gf: Number, power_share: Number, density_ratio: Number = 1.0
@@ -337,11 +365,18 @@ class MotorDrive:
         """Throttle whose duty gives a thrust."""
         return self._throttle(self._motor(thrust_gf, density_ratio).voltage_v, voltage_v)
 
-    def thrust_at_power(self, power_w: Number, density_ratio: Number = 1.0) -> FloatArray:
+    def at_power(
+        self, power_w: Number, voltage_v: Number, density_ratio: Number = 1.0
+    ) -> PoweredPoint:
         """By the speed at which the motor takes that power."""
         found, density = self.identified, _density(density_ratio)
         speed = speed_for_power(found.motor, found.propeller, power_w, density)
-        return found.propeller.thrust_gf(speed, density)
+        motor_v = self._at_speed(speed, 1.0, density_ratio).voltage_v
+        return PoweredPoint(
+            found.propeller.thrust_gf(speed, density),
+            np.asarray(motor_v >= voltage_v),
+            lambda: self._throttle(motor_v, voltage_v),
+        )
 
     def power_at_thrust(self, thrust_gf: Number, density_ratio: Number = 1.0) -> FloatArray:
         """Power at the motor's terminals for a thrust."""

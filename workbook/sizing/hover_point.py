@@ -73,10 +73,6 @@ class HoverLoad(CraftLoad[Multirotor]):
         """One motor at the throttle cap."""
         return self.at_throttle_cap(self.drive, pack_v, self.density_ratio)
 
-    def uncapped(self, pack_v: FloatArray) -> DrivePoint:
-        """One motor at full throttle."""
-        return self.drive.full_throttle(pack_v, self.density_ratio)
-
     def throttle_pct(self, thrust_gf: FloatArray, pack_v: FloatArray) -> FloatArray:
         """Throttle for a thrust; NaN where the table has no throttle column."""
         bench_gf = thrust_gf / self.thrust_kept
@@ -153,16 +149,12 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
 
     def limited(self, limit_a: Number) -> CurrentLimitedThrust:
         """What a limit of the cell's current lets the craft do."""
-        load, ratio = self.load, self.load.density_ratio
-        cell_a = self.below_cutoff_a(limit_a)
+        load, cell_a = self.load, self.below_cutoff_a(limit_a)
         cell_v = self.open_circuit_v - cell_a * self.resistance_mohm / 1000.0
         pack_v = cell_v * load.pack.series
         motor_w = (pack_v * cell_a * load.pack.parallel - load.avionics_w) / load.craft.rotors
-        driven_gf = load.drive.thrust_at_power(motor_w, ratio)
-        top = load.uncapped(pack_v)
-        known = np.isfinite(top.power_w) | (driven_gf <= load.craft.table.top_thrust_gf)
-        thrust = np.where(known, driven_gf * load.thrust_kept, np.nan)
-        reached = motor_w >= top.power_w
+        driven = load.drive.at_power(motor_w, pack_v, load.density_ratio)
+        thrust, reached = driven.thrust_gf * load.thrust_kept, driven.beyond
         if reached.any():  # full throttle asks for less than the limit: there the pack settles
             full = self.uncapped
             cell_a = np.where(reached, full.cell_a, cell_a)
@@ -170,8 +162,7 @@ class HoverState(State[HoverLoad, CurrentLimitedThrust, FullThrottle]):
             thrust = np.where(reached, full.thrust_gf, thrust)
 
         def throttle() -> FloatArray:
-            driven_pct = load.drive.throttle_for_thrust(driven_gf, pack_v, ratio)
-            return np.where(reached, 100.0, np.minimum(driven_pct, 100.0))
+            return np.where(reached, 100.0, np.minimum(driven.throttle_pct, 100.0))
 
         return CurrentLimitedThrust(cell_a, cell_v, throttle, thrust)
 

@@ -176,9 +176,8 @@ class WingLoad(CraftLoad[FixedWing]):
         if self.craft.table is None:
             return np.full(np.shape(power_w), np.nan)
         motor_w = (power_w - self.avionics_w) / self.craft.motors
-        drive, ratio = drive_for(self.craft.table), self.density_ratio
-        thrust_gf = drive.thrust_at_power(motor_w, ratio)
-        return np.minimum(drive.throttle_for_thrust(thrust_gf, pack_v, ratio), 100.0)
+        driven = drive_for(self.craft.table).at_power(motor_w, pack_v, self.density_ratio)
+        return np.minimum(driven.throttle_pct, 100.0)
 
 
 @dataclass(frozen=True, eq=False)
