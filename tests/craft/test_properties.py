@@ -91,7 +91,8 @@ def test_power_at_a_throttle_and_throttle_at_a_power_are_inverse(table, place, s
     assert float(back.thrust_gf) == pytest.approx(float(point.thrust_gf), rel=1e-9)
     more_w = 1.001 * float(drive.full_throttle(supply, density).power_w)
     more = drive.at_power(more_w, supply, density)
-    assert more.beyond and more.throttle_pct == np.inf
+    assert more.beyond
+    assert more.throttle_pct == np.inf
 
 
 @given(st.floats(5.0, 100.0), volts, densities)
@@ -103,7 +104,8 @@ def test_the_motor_drives_power_and_throttle_are_inverse(throttle, supply, densi
     assert float(back.thrust_gf) == pytest.approx(float(point.thrust_gf), rel=1e-9)
     more_w = 1.001 * float(drive.full_throttle(supply, density).power_w)
     more = drive.at_power(more_w, supply, density)
-    assert more.beyond and more.throttle_pct == np.inf
+    assert more.beyond
+    assert more.throttle_pct == np.inf
 
 
 @given(

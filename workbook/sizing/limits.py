@@ -99,7 +99,7 @@ class Limit:
             nothing says why it is not checked.
         limit: what there is to give.
         unit: of both; empty for a ratio.
-        broken_text: what a broken limit means, in words.
+        broken_text: what a broken limit means, in words; may be empty of one that holds.
         worst_at: the instant at which it was checked.
         concern: what it keeps safe.
         unchecked: why it could not be checked; empty where it was.
@@ -569,22 +569,27 @@ class Rule:
         """
         if self.craft and self.craft != craft_type_of(subject.design).name:
             return None
-        figures = followed(subject, self.demand), followed(subject, self.limit)
-        stated = all(figure is not None for figure in figures)
+        demand, limit = followed(subject, self.demand), followed(subject, self.limit)
+        stated = demand is not None and limit is not None
         if not stated and (not self.unstated or not (listed or self.concern != "part")):
             return None
-        demand, limit = (np.nan if figure is None else figure for figure in figures)
-        words = {"demand": demand, "limit": limit, "s": subject}
         found = Limit(
             self.key,
             self.name,
-            demand,
-            limit,
+            np.nan if demand is None else demand,
+            np.nan if limit is None else limit,
             unit_of(self.quantity),
-            self._broken_text(words),
+            "",
             self.worst_at,
             self.concern,
-            filled(self._unknown(subject, demand, limit) if stated else self.unstated, **words),
+        )
+        if listed and not self.doubt and not found.broken.any():
+            return found  # what a limit means that holds is told nowhere
+        words = {"demand": found.demand, "limit": found.limit, "s": subject}
+        found = replace(
+            found,
+            broken_text=self._broken_text(words),
+            unchecked=filled(self._unknown(subject, found) if stated else self.unstated, **words),
         )
         if listed:
             return found
@@ -598,8 +603,9 @@ class Rule:
         except TypeError:  # an array is not formatted as a number is
             return f"Broken: {self.name}."
 
-    def _unknown(self, subject: Subject, demand: Any, limit: Any) -> str:
+    def _unknown(self, subject: Subject, found: Limit) -> str:
         """Why a limit whose figures are stated is not checked; arrays of designs give no reasons."""
+        demand, limit = found.demand, found.limit
         if np.ndim(demand) or np.ndim(limit) or self.alone:
             return ""
         if np.isnan(demand) or np.isnan(limit):

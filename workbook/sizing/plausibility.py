@@ -7,7 +7,7 @@ Which figure is looked at beside which, and the range in which sound designs lie
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -89,7 +89,7 @@ class CellInputs:
 
 @dataclass(frozen=True, eq=False)
 class TableInputs:
-    """A thrust table's figures beside each other.
+    """A thrust table's figures beside each other; `table_inputs` keeps them, for a table stays while designs change.
 
     Attributes:
         table: the table.
@@ -115,7 +115,7 @@ class TableInputs:
     def _merit(self) -> FloatArray:
         return figure_of_merit(self.table.thrust_gf, self.table.power_w, self.largest_m)
 
-    @property
+    @cached_property
     def best_merit(self) -> float:
         """Ideal power of that propeller over the power of the row that is best.
 
@@ -133,7 +133,7 @@ class TableInputs:
         row = int(np.nanargmax(self._merit))
         return float(self.table.thrust_gf[row] / self.table.power_w[row])
 
-    @property
+    @cached_property
     def thrust_coefficient(self) -> float:
         """C_T of the table's last row by the propeller that its name tells; NaN without either or without speed.
 
@@ -149,7 +149,7 @@ class TableInputs:
         speed, thrust = table.speed_rpm[-1] / 60.0, table.top_thrust_gf * NEWTONS_PER_GRAM_FORCE
         return float(thrust / (STANDARD_DENSITY_KG_M3 * speed**2 * table.propeller_diameter_m**4))
 
-    @property
+    @cached_property
     def power_gap_pct(self) -> float:
         """Largest gap between watts and volts times amperes in the upper half of the table, percent of watts.
 
@@ -159,6 +159,12 @@ class TableInputs:
         upper = table.thrust_gf >= 0.5 * table.top_thrust_gf
         gap = np.abs(table.power_w - table.voltage_v * table.current_a)[upper]
         return float(np.nanmax(100.0 * gap / table.power_w[upper]))
+
+
+@lru_cache(maxsize=64)
+def table_inputs(table: ThrustTable) -> TableInputs:
+    """A thrust table's figures; asked again for the same table, it answers from memory."""
+    return TableInputs(table)
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,11 +190,11 @@ class Inputs:
         today = self.design.today
         return None if today is None else CellInputs(today.pack.cell)
 
-    @cached_property
+    @property
     def table(self) -> TableInputs | None:
         """Of the thrust table; None without one."""
         table = self.design.craft.table
-        return None if table is None else TableInputs(table)
+        return None if table is None else table_inputs(table)
 
     @property
     def wing(self) -> FixedWing | None:
