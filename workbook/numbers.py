@@ -58,15 +58,19 @@ def rounded(value: float, decimals: int, side: Side = "nearest") -> float:
     return whole / 10.0**decimals
 
 
-def flat(*figures: Number) -> tuple[tuple[int, ...], list[FloatArray]]:
+def flat(*figures: Number) -> tuple[tuple[int, ...], FloatArray]:
     """Figures that go together, each as one row of numbers, and the shape that they have in common.
 
     Example:
         >>> flat(5.0, [[1.0], [2.0]])
-        ((2, 1), [array([5., 5.]), array([1., 2.])])
+        ((2, 1), array([[5., 5.],
+               [1., 2.]]))
     """
-    arrays = np.broadcast_arrays(*(np.asarray(figure, dtype=float) for figure in figures))
-    return arrays[0].shape, [array.ravel() for array in arrays]
+    shape = np.broadcast(*figures).shape
+    rows = np.empty((len(figures), *shape))
+    for row, figure in enumerate(figures):
+        rows[row] = figure
+    return shape, rows.reshape(len(figures), -1)
 
 
 def held_once(figures: FloatArray) -> FloatArray:

@@ -166,7 +166,7 @@ def constant_power(
     depth = shared_depth(model, last) if shared else 0.0
     whole = whole_discharges(model, land[0].item(), depth) if depth > 0.0 else None
 
-    def solve(block: list[FloatArray]) -> _RunFields:
+    def solve(block: FloatArray) -> _RunFields:
         load = _PowerLoad(*block)
         return _solve_many(whole, load) if whole else _solve(model, load)
 
@@ -318,16 +318,16 @@ class _Load:
 
 
 class _PowerLoad(_Load):
-    """Constant power: V = (U + sqrt(U^2 - 4 P R)) / 2."""
+    """Constant power: V = U / 2 + sqrt((U / 2)^2 - P R)."""
 
     def volts(self, u: FloatArray, r_mohm: FloatArray, out: FloatArray | None = None) -> FloatArray:
-        own, extra = self.scaled(4.0e-3)
+        own, extra = self.scaled(1.0e-3)
+        half_u = 0.5 * u
         inside = np.multiply(own.reshape(_column_shape(u)), r_mohm, out=out)
         inside += extra.reshape(_column_shape(u))
-        np.subtract(u * u, inside, out=inside)
+        np.subtract(half_u * half_u, inside, out=inside)
         np.sqrt(inside, out=inside)
-        inside += u
-        inside *= 0.5
+        inside += half_u
         return inside
 
     def meets(
@@ -453,9 +453,9 @@ def _solve(model: CellModel, load: _PowerLoad | _CurrentLoad) -> _RunFields:
     stalled = landed & np.where(below, np.isnan(start_v), stalls)
     end_v = np.where(stalled & ~below, 0.5 * end_u, end_v)
 
-    swept = _area(model, load, padded, end, end_v)
+    swept = _area(model, load, padded, v, end, end_v)
     if start.any():
-        swept = swept - _area(model, load, padded, start, start_v)
+        swept = swept - _area(model, load, padded, v, start, start_v)
     return _run_fields(model, load, end, end_u, end_v, start_v, swept, landed, stalled)
 
 
@@ -493,17 +493,17 @@ def _area(
     model: CellModel,
     load: _PowerLoad | _CurrentLoad,
     padded: FloatArray,
+    v: FloatArray,
     z: FloatArray,
     v_at: FloatArray,
 ) -> FloatArray:
     """Integral of V from 0 to each z: trapezoids over whole segments, Simpson's rule over the last.
 
     Args:
-        padded: V at the nodes, design after design, and one figure more.
+        padded, v: V at the nodes, design after design and one figure more; a row for each design.
         z, v_at: depth of each design, and V there.
     """
     count, last = z.size, model.depth_of_discharge.size - 1
-    v = padded[:-1].reshape(count, -1)
     rows, m = np.arange(count), np.minimum((z * last).astype(np.intp), last)
     spans = np.empty(2 * count, dtype=np.intp)
     spans[::2] = rows * v.shape[1]
@@ -517,29 +517,35 @@ def _area(
 
 def _in_blocks(
     run: type[_R],
-    solve: Callable[[list[FloatArray]], _RunFields],
-    inputs: list[FloatArray],
+    solve: Callable[[FloatArray], _RunFields],
+    inputs: FloatArray,
     shape: tuple[int, ...],
     chunk: int = CHUNK,
 ) -> _R:
     """Work the designs a block at a time; put the results back in the callers' shape."""
-    count = inputs[0].size
-    dtypes = {"landed": bool, "infeasible": bool}
-    out = {f.name: np.empty(count, dtype=dtypes.get(f.name, float)) for f in fields(run)}
-    for first in range(0, count, chunk):
-        rows = slice(first, first + chunk)
-        block = [a[rows] for a in inputs]
-        unknown = np.any([np.isnan(each) for each in block], axis=0)
-        any_unknown = unknown.any()
-        if any_unknown:  # worked out as if they were known, and taken out below
-            block = [np.where(np.isnan(each), 0.5, each) for each in block]
-        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            solved = solve(block)
-        for name, whole in out.items():
-            whole[rows] = solved[name]
-            if any_unknown:
-                whole[rows][unknown] = False if name in dtypes else np.nan
-    return run(**{name: a.reshape(shape)[()] for name, a in out.items()})
+    starts = range(0, max(inputs.shape[1], 1), chunk)
+    blocks = [_where_known(solve, inputs[:, first : first + chunk]) for first in starts]
+
+    def whole(name: str) -> np.ndarray:
+        parts = [block[name] for block in blocks]
+        return parts[0] if len(parts) == 1 else np.concatenate(parts)
+
+    return run(**{f.name: whole(f.name).reshape(shape)[()] for f in fields(run)})
+
+
+def _where_known(solve: Callable[[FloatArray], _RunFields], block: FloatArray) -> _RunFields:
+    """A block worked out; NaN and False where an input is not known."""
+    missing = np.isnan(block)
+    any_missing = missing.any()
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        found = solve(np.where(missing, 0.5, block) if any_missing else block)
+    if not any_missing:
+        return found
+    unknown = missing.any(axis=0)
+    return {
+        name: np.where(unknown, False if figures.dtype == bool else np.nan, figures)
+        for name, figures in found.items()
+    }
 
 
 def _column_shape(like: FloatArray) -> tuple[int, ...]:
@@ -559,7 +565,7 @@ def _inputs(
     extra_mohm: Number = 0.0,
     resistance_factor: Number = 1.0,
     capacity_factor: Number = 1.0,
-) -> tuple[tuple[int, ...], list[FloatArray]]:
+) -> tuple[tuple[int, ...], FloatArray]:
     """The arguments of a discharge, flat; those with a value out of range are refused all at once."""
     key, value, right = drawn
     ranges: dict[str, tuple[Number, float, float, str]] = {
