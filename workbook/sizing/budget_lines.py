@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from pathlib import Path
 from statistics import NormalDist
 from typing import Any, Literal, TypeAlias
@@ -49,6 +50,20 @@ class Effect:
     figure: str
     gain: float = 1.0
     how: How = "share"
+
+    def changed(self, figure: Number, x: FloatArray) -> Number:
+        """The figure with so much of its line.
+
+        Example:
+            >>> float(Effect("reserve_pct", 1.0, "plus").changed(20.0, 5.0))
+            25.0
+            >>> float(Effect("power_factor").changed(2.0, 5.0))
+            2.1
+        """
+        change = self.gain * x
+        if self.how == "plus":
+            return figure + change
+        return figure * np.maximum(1.0 + change / 100.0, LEAST_LEFT)
 
 
 @dataclass(frozen=True)
@@ -247,33 +262,56 @@ def _figure(design: Design[Any], name: str) -> Any:
     return None
 
 
+@dataclass(frozen=True, eq=False)
+class DrawnLines:
+    """Lines with a value of each, of which the factors are worked out once, whatever designs they are put into.
+
+    Attributes:
+        lines: K lines, checked (`check_lines`).
+        values: x of each line, shape (K, ...).
+    """
+
+    lines: Sequence[BudgetLine]
+    values: FloatArray
+
+    def _effects(self) -> Iterator[tuple[Effect, FloatArray]]:
+        for line, x in zip(self.lines, self.values, strict=True):
+            for effect in line.applies_to:
+                yield effect, x
+
+    @cached_property
+    def _factors(self) -> dict[str, Number]:
+        factors: dict[str, Number] = dict.fromkeys((*FACTORS, CELL_SHARE), 1.0)
+        for effect, x in self._effects():
+            if effect.figure in factors:
+                factors[effect.figure] = effect.changed(factors[effect.figure], x)
+        return factors
+
+    def put_into(self, design: Design[Any]) -> Applied:
+        """A design with these values, its allowances, and the share of the worst cell."""
+        figures: dict[str, Number] = {}
+        for effect, x in self._effects():
+            if (name := effect.figure) not in self._factors:
+                before = figures[name] if name in figures else _figure(design, name)
+                figures[name] = effect.changed(before, x)
+        factors = dict(self._factors)
+        share = factors.pop(CELL_SHARE)
+        return Applied(
+            design.changed(**figures) if figures else design, Allowances(**factors), share
+        )
+
+
 def apply(design: Design[Any], lines: Sequence[BudgetLine], values: FloatArray) -> Applied:
     """Put values of the lines into a design.
 
     Args:
         design: the design.
-        lines: K lines, checked (`check_lines`).
-        values: x of each line, shape (K, ...).
+        lines, values: as in `DrawnLines`.
 
     Returns:
         The design, its allowances, and the share of the worst cell.
     """
-    factors: dict[str, Any] = dict.fromkeys((*FACTORS, CELL_SHARE), 1.0)
-    figures: dict[str, Any] = {}
-    for line, x in zip(lines, values, strict=True):
-        for effect in line.applies_to:
-            into = factors if effect.figure in factors else figures
-            change = effect.gain * x
-            before = into.get(effect.figure)
-            if before is None:
-                before = _figure(design, effect.figure)
-            into[effect.figure] = (
-                before + change
-                if effect.how == "plus"
-                else before * np.maximum(1.0 + change / 100.0, LEAST_LEFT)
-            )
-    share = factors.pop(CELL_SHARE)
-    return Applied(design.changed(**figures) if figures else design, Allowances(**factors), share)
+    return DrawnLines(lines, values).put_into(design)
 
 
 def draw_lines(lines: Sequence[BudgetLine], draws: int, seed: int) -> FloatArray:

@@ -16,7 +16,7 @@ import numpy as np
 
 from workbook.numbers import FloatArray, Number
 from workbook.quantities import RESULTS
-from workbook.sizing.budget_lines import SEED, BudgetLine, apply, draw_lines
+from workbook.sizing.budget_lines import SEED, BudgetLine, DrawnLines, draw_lines
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
 from workbook.sizing.origins import lines_of
@@ -149,20 +149,20 @@ class FlightTimes(HalfOfFlights):
 
 
 @lru_cache(maxsize=64)
-def _draws(lines: tuple[BudgetLine, ...]) -> FloatArray:
-    """Values of the lines, shape (lines, DRAWS)."""
-    return draw_lines(lines, DRAWS, SEED)
+def _draws(lines: tuple[BudgetLine, ...]) -> DrawnLines:
+    """The lines drawn `DRAWS` times."""
+    return DrawnLines(lines, draw_lines(lines, DRAWS, SEED))
 
 
 @lru_cache(maxsize=64)
-def _middle(lines: tuple[BudgetLine, ...]) -> FloatArray:
-    """Every line at its own middle, shape (lines, 1)."""
-    return np.array([line.ppf(np.array([HALF])) for line in lines])
+def _middle(lines: tuple[BudgetLine, ...]) -> DrawnLines:
+    """Every line once, at its own middle."""
+    return DrawnLines(lines, np.array([line.ppf(np.array([HALF])) for line in lines]))
 
 
-def _flown(design: Design[Any], values: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _flown(design: Design[Any], drawn: DrawnLines) -> tuple[FloatArray, FloatArray]:
     """Minutes and kilometres with these values of the budget's lines; 0 where it does not fly."""
-    applied = apply(design, lines_of(design), values)
+    applied = drawn.put_into(design)
     load = craft_type_of(design).load(applied.design, applied.allowances)
     time_s = np.nan_to_num(load.discharge(load.power_w).time_s)
     cruise_m_s = np.nan_to_num(getattr(load, "cruise_m_s", np.nan))
@@ -193,18 +193,19 @@ def flight_times(
     """
     if not plan_min > 0:
         return None
-    flight, (lasts_min, goes_km) = design.flight, _flown(design, _draws(lines_of(design)))
+    flight, flown = design.flight, _flown(design, _draws(lines_of(design)))
+    lasts_min, goes_km = flown
+    (half_min, half_km), (low_min, _) = np.quantile(flown, (HALF, FEW), axis=1).tolist()
 
     def met_pct(drawn: FloatArray, wanted: Number | None) -> float:
         return np.nan if wanted is None else 100.0 * float(np.mean(drawn >= wanted))
 
-    half_min, low_min = np.quantile(lasts_min, (HALF, FEW)).tolist()
     with np.errstate(divide="ignore"):
         half, few = 100.0 * mission_share * plan_min / np.array([half_min, low_min])
     has_mission = np.isfinite(mission_share)
     return FlightTimes(
         half_min,
-        float(np.quantile(goes_km, HALF)),
+        half_km,
         plan_min,
         low_min,
         met_pct(lasts_min, flight.wanted_min),
