@@ -63,6 +63,15 @@ def test_equal_figures_send_nothing(monkeypatch):
     assert sum(counts.values()) == 0
 
 
+def test_an_array_that_its_owner_changes_is_drawn_anew():
+    c, y = chart(), 4.2 - X / 40
+    c.update([Line("pack", X, y)])
+    y -= 0.5
+    c.update([Line("pack", X, y)])
+    [drawn] = (m for m in c.figure.marks if m.visible and isinstance(m, bq.Lines))
+    assert drawn.y[0] == pytest.approx(3.7)
+
+
 def test_role_gives_colour_dash_and_marker():
     c = chart()
     c.update([Line("pack", X, X)], levels=[Level("cutoff", 2.8)], points=[Point("now", 1, 2)])

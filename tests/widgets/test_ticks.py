@@ -32,9 +32,9 @@ def test_labels_stay_on_the_figure():
 
 def test_a_label_goes_to_the_other_side_of_its_point_rather_than_onto_another():
     own = Box(110, 100, 60, other_left=30)
-    [free] = place_labels([own], 18, 0, 200, marks=np.array([[100.0, 100.0]]))
+    [free] = place_labels([own], 18, 0, 200, marks=np.array([[100.0], [100.0]]))
     assert (free.left, free.middle) == (110, 100)
-    column = np.column_stack([np.full(9, 140.0), np.linspace(0, 200, 9)])
+    column = np.array([np.full(9, 140.0), np.linspace(0, 200, 9)])
     [moved] = place_labels([own], 18, 0, 200, marks=column)
     assert moved.left == 30
 

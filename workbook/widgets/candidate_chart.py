@@ -170,7 +170,7 @@ class CandidateChart(PlaneChart):
         widths = [0.56 * self.text_px * len(text) for text, _, _ in shown_names]
         return [
             Box(across - width, down - self.text_px, width)
-            for width, (across, down) in zip(widths, ends_px, strict=True)
+            for width, across, down in zip(widths, *ends_px, strict=True)
         ]
 
     @figure_update()

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from itertools import zip_longest
-from typing import Any
+from typing import Any, TypeVar
 
 import bqplot as bq
 import ipywidgets as W
@@ -18,7 +18,7 @@ from workbook.units import ShownUnit, axis_text, shown_unit
 from workbook.widgets.one_message import figure_update
 from workbook.widgets.parts import finding_html, heading
 from workbook.widgets.static_figure import chart_svg
-from workbook.widgets.style import FAINT, FIGURE_PX, HAIRLINE, INK, Panel, fitted_px, role
+from workbook.widgets.style import FAINT, FIGURE_PX, HAIRLINE, INK, Panel, Role, fitted_px, role
 from workbook.widgets.ticks import Box, Ticks, place_labels, ticks_for
 
 MOST_LINES, MOST_LEVELS, MOST_VERTICALS, MOST_POINTS = 4, 4, 2, 3
@@ -42,7 +42,7 @@ TOP_NAMES_PX = -8.0
 AXIS_LOOK = {"grid_color": HAIRLINE, "label_color": INK, "color": "#9aa2ad"}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Line:
     """A curve, named at its end, or on it at a share of its way. `role` is a name of the palette."""
 
@@ -100,24 +100,18 @@ def texts(values: Sequence[str]) -> Any:
 def set_changed(widget: W.Widget, **wanted: Any) -> None:
     """Set what differs in a mark, a scale or an axis, in one message; nothing where all is as it should be.
 
+    A trait for an array compares by itself; setting others checks them first, a list of colours one by one.
+
     Example:
         >>> scale = LinearScale(min=0.0, max=1.0)
         >>> set_changed(scale, min=0.0, max=2.0)
         >>> scale.max
         2.0
     """
-    changed = {name: to for name, to in wanted.items() if not _same(getattr(widget, name), to)}
-    if not changed:
-        return
     with widget.hold_sync():
-        for name, to in changed.items():
-            setattr(widget, name, to)
-
-
-def _same(is_now: Any, wanted: Any) -> bool:
-    if not isinstance(wanted, np.ndarray):
-        return bool(is_now == wanted)
-    return is_now is not None and np.array_equal(is_now, wanted)
+        for name, to in wanted.items():
+            if isinstance(to, np.ndarray) or getattr(widget, name) != to:
+                setattr(widget, name, to)
 
 
 class TickAxis(bq.Axis):  # type: ignore[misc]  # bqplot has no types
@@ -129,6 +123,9 @@ class TickAxis(bq.Axis):  # type: ignore[misc]  # bqplot has no types
     def get_state(self, key: Any = None, drop_defaults: bool = False) -> dict[str, Any]:
         """Its state in the order of names: `tick_format` before `tick_values`."""
         return dict(sorted(super().get_state(key, drop_defaults).items()))
+
+
+_Part = TypeVar("_Part", Line, Level, Vertical, Point)
 
 
 class Chart(Panel):
@@ -324,8 +321,10 @@ class PlaneChart(Chart):
         return dict(zip(mark.text.tolist(), zip(mark.x, mark.y, strict=True), strict=True))
 
     def _set_axes(self, x: Ticks, y: Ticks) -> None:
-        self._ticks = {"x": x, "y": y}
-        for name, ticks in self._ticks.items():
+        for name, ticks in (("x", x), ("y", y)):
+            if ticks == self._ticks[name]:
+                continue
+            self._ticks[name] = ticks
             set_changed(self._scale[name], min=ticks.low, max=ticks.high)
             set_changed(self._axis[name], tick_values=ticks.values, tick_format=ticks.number_format)
 
@@ -336,8 +335,8 @@ class PlaneChart(Chart):
         return (x - x_axis.low) * wide / x_axis.span, (y_axis.high - y) * high / y_axis.span
 
     def _pixels(self, x: Sequence[Number], y: Sequence[Number]) -> FloatArray:
-        """Places on the chart in pixels, one row (across, down) each."""
-        return np.column_stack(self._pixel(np.asarray(x, float), np.asarray(y, float)))
+        """Places on the chart in pixels, a row across and a row down."""
+        return np.array(self._pixel(np.asarray(x, float), np.asarray(y, float)))
 
     def _write(
         self,
@@ -403,11 +402,13 @@ class LineChart(PlaneChart):
         self.dots = Line("measured", np.array([]), np.array([]))
         self._x_extent: tuple[list[Any], tuple[Number, Number] | None] = ([], None)
         self._dots: bq.Scatter | None = None
+        self._shown: dict[bq.Mark, tuple[Line | Level | Vertical | Point | None, int]] = {}
         self._lines = [self._stroke() for _ in range(most_lines)]
         side = LinearScale(min=0.0, max=1.0)  # from edge to edge, wherever the ends of the axis go
         across, upright = self._scale | {"x": side}, self._scale | {"y": side}
-        self._levels = [self._stroke(scales=across) for _ in range(MOST_LEVELS)]
-        self._verticals = [self._stroke(scales=upright) for _ in range(MOST_VERTICALS)]
+        whole = np.array([0.0, 1.0])
+        self._levels = [self._stroke(scales=across, x=whole) for _ in range(MOST_LEVELS)]
+        self._verticals = [self._stroke(scales=upright, y=whole) for _ in range(MOST_VERTICALS)]
         look = {"default_size": 150, "stroke": "white", "apply_clip": False, "visible": False}
         self._points = [self._scatter(**look) for _ in range(MOST_POINTS)]
         self._top_names, self._names_on = self._labels("middle"), self._labels("middle")
@@ -449,10 +450,11 @@ class LineChart(PlaneChart):
         ):
             if len(given) > most:
                 raise ValueError(f"{len(given)} {what}; a chart shows at most {most}.")
+        x, y = self._units
         lines = [replace(o, x=self._shown_x(o.x), y=self._shown_y(o.y)) for o in lines]
-        levels = [replace(level, y=self._shown_y(level.y)) for level in levels]
-        verticals = [replace(upright, x=self._shown_x(upright.x)) for upright in verticals]
-        points = [replace(o, x=self._shown_x(o.x), y=self._shown_y(o.y)) for o in points]
+        levels = [replace(o, y=y.shown(float(o.y))) for o in levels]
+        verticals = [replace(o, x=x.shown(float(o.x))) for o in verticals]
+        points = [replace(o, x=x.shown(float(o.x)), y=y.shown(float(o.y))) for o in points]
         x_range = None if x_range is None else tuple(self._shown_x(x_range).tolist())
         y_range = None if y_range is None else tuple(self._shown_y(y_range).tolist())
         across = [*(line.x for line in lines), *(v.x for v in verticals), *(p.x for p in points)]
@@ -486,38 +488,37 @@ class LineChart(PlaneChart):
     def _draw(self, x_axis: Ticks | None = None, y_axis: Ticks | None = None) -> None:
         x_axis = x_axis or ticks_for(*self._x_extent, self.ticks_across)
         y_axis = y_axis or self._ticks["y"]
-        levels = [Line(v.name, (0.0, 1.0), [float(v.y)] * 2, v.role) for v in self.levels]
-        verticals = [Line(v.name, [float(v.x)] * 2, (0.0, 1.0), v.role) for v in self.verticals]
         self._set_axes(x_axis, y_axis)
-        for marks, lines in (
-            (self._lines, self.lines),
-            (self._levels, levels),
-            (self._verticals, verticals),
-        ):
-            for mark, line in zip_longest(marks, lines):
-                self._draw_stroke(mark, line)
-        for mark, point in zip_longest(self._points, self.points):
-            _draw_point(mark, point)
+        self._show(self._lines, self.lines, lambda o: {"x": np.array(o.x), "y": np.array(o.y)})
+        self._show(self._levels, self.levels, lambda o: {"y": np.full(2, o.y)})
+        self._show(self._verticals, self.verticals, lambda o: {"x": np.full(2, o.x)})
+        self._show(
+            self._points, self.points, lambda o: {"x": np.array([o.x]), "y": np.array([o.y])}
+        )
         on_top = [v for v in self.verticals if x_axis.low <= v.x <= x_axis.high]
         named = self._names_on_curves()
         on, off = ([], named) if self.few_names else (named, [])
         covered = self._write_names_on(on)
         self._write_names(self._write_top_names(on_top), covered, off)
 
-    def _draw_stroke(self, mark: bq.Lines, line: Line | None) -> None:
-        if line is None:
-            set_changed(mark, visible=False)
-            return
-        look = role(line.role)
-        set_changed(
-            mark,
-            visible=True,
-            x=np.array(line.x, dtype=float),
-            y=np.array(line.y, dtype=float),
-            colors=[look.colour],
-            line_style=look.dash,
-            stroke_width=look.width_px * (1.5 if self.text_px > TEXT_PX else 1.0),
-        )
+    def _show(
+        self,
+        marks: Sequence[bq.Mark],
+        parts: Sequence[_Part],
+        place: Callable[[_Part], dict[str, Any]],
+    ) -> None:
+        """Show a part of the chart by each mark, written where it is another than before; hide those left over."""
+        for mark, part in zip_longest(marks, parts):
+            shown = (part, self.text_px)
+            if shown == self._shown.get(mark):
+                continue
+            self._shown[mark] = shown
+            if part is None:
+                set_changed(mark, visible=False)
+            else:
+                look = _point_look if isinstance(part, Point) else _stroke_look
+                big = self.text_px > TEXT_PX
+                set_changed(mark, visible=True, **place(part), **look(role(part.role), big))
 
     def _write_names(self, top: float, covered: FloatArray, more: Sequence[Name]) -> None:
         """Names beside points, at the ends of curves and levels, from so many pixels downwards, off what is covered;
@@ -541,14 +542,19 @@ class LineChart(PlaneChart):
             if y_axis.low <= v.y <= y_axis.high
         ]
         end_names.sort(key=lambda name: -name.y)
-        across = np.linspace(x_axis.low, x_axis.high, max(self.plot_px[0] // 4, 2))
-        upright = np.linspace(y_axis.low, y_axis.high, max(self.plot_px[1] // 8, 2))
-        drawn = [_along(line, across) for line in self.lines]
-        drawn += [(across, np.full_like(across, v.y)) for v in self.levels]
-        drawn += [(np.full_like(upright, v.x), upright) for v in self.verticals]
-        avoid = np.concatenate([covered, self._pixels(*np.hstack([np.empty((2, 0)), *drawn]))])
         marks = self._pixels([p.x for p in self.points], [p.y for p in self.points])
+        avoid = np.hstack([covered, self._drawn_px()])
         self._write([*beside, *end_names], avoid, marks, 10.0, top)
+
+    def _drawn_px(self) -> FloatArray:
+        """Where curves, levels and upright lines run, in pixels: a row across and a row down."""
+        wide, high = self.plot_px
+        across = np.linspace(0.0, wide, max(wide // 4, 2))
+        down = np.linspace(0.0, high, max(high // 8, 2))
+        curves = [_along(*self._pixel(line.x, line.y), across) for line in self.lines]
+        levels = [(across, np.full(across.size, self._pixel(0.0, v.y)[1])) for v in self.levels]
+        uprights = [(np.full(down.size, self._pixel(v.x, 0.0)[0]), down) for v in self.verticals]
+        return np.hstack([np.empty((2, 0)), *curves, *levels, *uprights])
 
     def _names_on_curves(self) -> list[Name]:
         """Names on their curves; in little room the outer two alone, over and under them."""
@@ -570,7 +576,7 @@ class LineChart(PlaneChart):
     def _write_names_on(self, names: Sequence[Name]) -> FloatArray:
         """Write names on their curves, which they break; returns the places that they cover, in pixels."""
         if not names and not len(self._names_on.text):
-            return np.empty((0, 2))
+            return np.empty((2, 0))
         set_changed(
             self._names_on,
             x=np.array([name.x for name in names]),
@@ -578,16 +584,10 @@ class LineChart(PlaneChart):
             text=texts([name.text for name in names]),
             colors=[role(name.role).text_colour for name in names] or [INK],
         )
-        middles = [self._pixel(name.x, name.y) for name in names]
-        halves = [0.28 * self.text_px * len(name.text) for name in names]
-        steps = np.linspace(-1.0, 1.0, 9)
-        return np.array(
-            [
-                (x + half * step, y)
-                for (x, y), half in zip(middles, halves, strict=True)
-                for step in steps
-            ]
-        ).reshape(-1, 2)
+        across, down = self._pixels([name.x for name in names], [name.y for name in names])
+        halves = 0.28 * self.text_px * np.array([len(name.text) for name in names])
+        places = across + halves * np.linspace(-1.0, 1.0, 9)[:, None]
+        return np.array([places.ravel(), np.tile(down, 9)])
 
     def _write_top_names(self, verticals: Sequence[Vertical]) -> float:
         """Names over upright lines; returns how far down other names stay clear of them."""
@@ -618,21 +618,14 @@ def small_chart(title: str, x_label: str, y_label: str) -> LineChart:
     )
 
 
-def _draw_point(mark: bq.Scatter, point: Point | None) -> None:
-    if point is None:
-        set_changed(mark, visible=False)
-        return
-    look = role(point.role)
-    faint = look is FAINT
-    set_changed(
-        mark,
-        visible=True,
-        x=np.array([point.x], dtype=float),
-        y=np.array([point.y], dtype=float),
-        colors=[look.colour],
-        marker="circle" if faint else look.marker,
-        default_size=70 if faint else 150,
-    )
+def _stroke_look(look: Role, big: bool) -> dict[str, Any]:
+    width_px = look.width_px * (1.5 if big else 1.0)
+    return {"colors": [look.colour], "line_style": look.dash, "stroke_width": width_px}
+
+
+def _point_look(look: Role, big: bool) -> dict[str, Any]:
+    marker, size = ("circle", 70) if look is FAINT else (look.marker, 150)
+    return {"colors": [look.colour], "marker": marker, "default_size": size}
 
 
 def _known_part(line: Line) -> Line:
@@ -645,18 +638,18 @@ def _known_part(line: Line) -> Line:
 
 def _end_inside(line: Line, x_axis: Ticks, y_axis: Ticks) -> tuple[float, float] | None:
     """The last point of a curve that is on the chart; None where none of it is to be seen."""
-    x, y = np.asarray(line.x, dtype=float), np.asarray(line.y, dtype=float)
-    inside = (x >= x_axis.low) & (x <= x_axis.high) & (y >= y_axis.low) & (y <= y_axis.high)
-    if not inside.any():
-        return None
-    last = int(np.flatnonzero(inside)[-1])
-    return float(x[last]), float(y[last])
+    from_end = zip(np.flip(line.x).tolist(), np.flip(line.y).tolist(), strict=True)
+    inside = (
+        (x, y)
+        for x, y in from_end
+        if x_axis.low <= x <= x_axis.high and y_axis.low <= y <= y_axis.high
+    )
+    return next(inside, None)
 
 
-def _along(line: Line, across: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _along(x: FloatArray, y: FloatArray, across: FloatArray) -> tuple[FloatArray, FloatArray]:
     """A curve seen at even steps; as it is where it does not run from left to right."""
-    x, y = np.asarray(line.x, dtype=float), np.asarray(line.y, dtype=float)
-    if x.size < 2 or not (np.diff(x) > 0).all():
+    if x.size < 2 or not (x[1:] > x[:-1]).all():
         return x, y
     inside = across[(across >= x[0]) & (across <= x[-1])]
     return inside, np.interp(inside, x, y)

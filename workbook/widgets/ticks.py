@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,17 +17,38 @@ WIDENING_PARTS = 5
 
 @dataclass(frozen=True)
 class Ticks:
-    """An axis: its ends, its tick values and how to print them."""
+    """An axis: its ends, and the step between its ticks; the page chooses one where that is NaN."""
 
     low: float
     high: float
-    values: FloatArray = field(default_factory=lambda: np.array([]))
-    number_format: str = ""
+    step: float = math.nan
 
     @property
     def span(self) -> float:
         """From end to end."""
         return self.high - self.low
+
+    @property
+    def decimals(self) -> int:
+        """With how many a tick is printed."""
+        return max(0, -math.floor(math.log10(self.step) + 1e-9))
+
+    @property
+    def values(self) -> FloatArray:
+        """The multiples of the step from end to end."""
+        first, last = (
+            math.ceil(self.low / self.step - 1e-9),
+            math.floor(self.high / self.step + 1e-9),
+        )
+        ticks: FloatArray = (
+            np.round(np.arange(first, last + 1) * self.step, self.decimals + 2) + 0.0
+        )
+        return ticks
+
+    @property
+    def number_format(self) -> str:
+        """How a tick is printed."""
+        return f".{self.decimals}f"
 
 
 def nice_step(span: float, count: int = 5) -> float:
@@ -77,14 +99,11 @@ def ticks_for(
         low, high = (low - pad, high + pad) if pad else (0.0, 1.0)
     step = nice_step(high - low, count)
     widening_step = step if ends is None else step / WIDENING_PARTS
-    low, high = (
+    return Ticks(
         math.floor(low / widening_step + 1e-9) * widening_step,
         math.ceil(high / widening_step - 1e-9) * widening_step,
+        step,
     )
-    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
-    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    tick_values = np.round(np.arange(first, last + 1) * step, decimals + 2) + 0.0
-    return Ticks(low, high, tick_values, f".{decimals}f")
 
 
 @dataclass(frozen=True)
@@ -130,7 +149,7 @@ def place_labels(
         line_height: of one label.
         top: smallest height that is on the figure (pixels count downwards).
         bottom: greatest.
-        avoid: points in pixels, one row (across, down) each, which labels should leave free.
+        avoid: points in pixels, a row across and a row down, which labels should leave free.
         marks: middles of marked points, likewise; no label should be on them.
         standing: labels that are there already, which no other covers.
 
@@ -143,7 +162,7 @@ def place_labels(
         [50.0, 68.5, 51.0]
     """
     curves, dots = (
-        np.empty((0, 2)) if points is None else np.asarray(points, dtype=float).reshape(-1, 2)
+        np.empty((2, 0)) if points is None else points[:, points[1].argsort()]
         for points in (avoid, marks)
     )
     taken = list(standing)
@@ -151,41 +170,36 @@ def place_labels(
     for box in boxes:
         wish = float(min(max(box.middle, top), bottom))
         best, least = Box(box.left, wish, box.width), math.inf
-        for left in [box.left, *([] if box.other_left is None else [box.other_left])]:
+        for left, aside in ((box.left, 0.0), (box.other_left, ASIDE_PX)):
+            if left is None or aside >= least:
+                continue
             here = Box(left, wish, box.width)
-            near = [other.middle for other in taken if here.shares_column(other)]
-            under = _beside(curves, here, 0.0)
-            hidden = _beside(dots, here, MARK_PX)
-            if left == box.left and not (near or under.size or hidden.size):
-                best = here  # free where it is wished
-                break
+            near = sorted(other.middle for other in taken if here.shares_column(other))
+            under, hidden = _beside(curves, here, 0.0), _beside(dots, here, MARK_PX)
             tries = [wish, *(middle + sign * gap for middle in near for sign in (1, -1))]
-            if under.size or hidden.size:
+            if under or hidden:
                 tries += [wish + part * gap / 2 for part in (1, -1, 2, -2, 3, -3, 4, -4)]
-            y = np.array(tries)
-            cost = np.abs(y - wish) + (ASIDE_PX if left != box.left else 0.0)
-            cost += COVERING_PX * _any_near(under, y, 0.5 * line_height)
-            cost += HIDING_PX * _any_near(hidden, y, 0.4 * line_height + MARK_PX)
-            barred = (y < top) | (y > bottom) | _any_near(np.array(near), y, line_height)
-            cost[barred] = math.inf
-            first = int(cost.argmin())
-            if cost[first] < least:
-                best, least = Box(left, tries[first], box.width), float(cost[first])
+            for y in tries:
+                cost = abs(y - wish) + aside
+                if cost >= least or not top <= y <= bottom or _any_near(near, y, line_height):
+                    continue
+                cost += COVERING_PX * _any_near(under, y, 0.5 * line_height)
+                cost += HIDING_PX * _any_near(hidden, y, 0.4 * line_height + MARK_PX)
+                if cost < least:
+                    best, least = Box(left, y, box.width), cost
         taken.append(best)
     return taken[len(standing) :]
 
 
-def _any_near(heights: FloatArray, y: FloatArray, room: float) -> np.ndarray:
-    """Which of some places have any of these heights nearer than so much."""
-    if not heights.size:
-        return np.zeros(y.shape, dtype=bool)
-    return np.asarray((np.abs(heights - y[:, None]) < room).any(axis=1))
+def _any_near(heights: Sequence[float], y: float, room: float) -> bool:
+    """Whether any of some heights, in their order, is nearer to a place than so much."""
+    above = bisect_right(heights, y - room)
+    return above < len(heights) and heights[above] < y + room
 
 
-def _beside(points: FloatArray, box: Box, room: float) -> FloatArray:
+def _beside(points: FloatArray, box: Box, room: float) -> list[float]:
     """Heights of the points that are above, below or under a label."""
-    across = points[:, 0]
-    beside: FloatArray = points[
-        (across >= box.left - room) & (across <= box.left + box.width + room), 1
-    ]
+    across, down = points
+    here = (across >= box.left - room) & (across <= box.left + box.width + room)
+    beside: list[float] = down[here].tolist()
     return beside
