@@ -205,6 +205,11 @@ class CellModel:
         return volts + part * volts_on, mohm + part * mohm_on
 
     @cached_property
+    def steps_v(self) -> FloatArray:
+        """What the voltage at rest changes from each node to the next, shape (K - 1,)."""
+        return np.diff(self.open_circuit_v)
+
+    @cached_property
     def _lines(self) -> FloatArray:
         """From each node: both figures, and what each changes to the next; nothing past the last."""
         both = np.stack([self.open_circuit_v, self.resistance_mohm])

@@ -94,10 +94,11 @@ def open_circuit_line(model: CellModel, z: FloatArray) -> tuple[FloatArray, Floa
         >>> [float(x.round(3)) for x in open_circuit_line(model, np.array(1.1))]
         [2.88, -1.2]
     """
-    nodes = len(model.depth_of_discharge) - 1
-    k = np.clip(np.nan_to_num(z * nodes).astype(int), 0, nodes - 1)
-    slope = (np.diff(model.open_circuit_v) * nodes)[k]
-    return model.open_circuit_v[k] + slope * (z - model.depth_of_discharge[k]), slope
+    steps_v = model.steps_v
+    place = z * len(steps_v)
+    k = np.fmin(place, len(steps_v) - 1).astype(np.intp)
+    step_v = steps_v[k]
+    return model.open_circuit_v[k] + step_v * (place - k), step_v * len(steps_v)
 
 
 def _split(u: FloatArray, r_ohm: FloatArray, mean_a: FloatArray) -> tuple[FloatArray, FloatArray]:

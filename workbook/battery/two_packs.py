@@ -23,8 +23,8 @@ from workbook.numbers import FloatArray, Number
 
 Joined: TypeAlias = Literal["parallel", "series"]
 
-STEPS = 200
-"""Steps of equal charge through a flight: currents within 0.1 % of a general solver's."""
+STEPS = 50
+"""Steps through a flight, shortest at both ends, where the currents change fast: within 0.1 % of a general solver's."""
 
 
 @dataclass(frozen=True)
@@ -154,7 +154,7 @@ class PairFlight:
             charge_share: of the flight's charge gone, 0 to 1.
             mean_a: the load, as current of a cell were both packs alike.
         """
-        k = round(charge_share * (len(self.charge_share) - 1))
+        k = int(np.abs(self.charge_share - charge_share).argmin())
         depth = self.depth_of_discharge[k]
         u, r_ohm, _ = _sources(self.cell.model, depth, self.factor, self.joint_mohm)
         mean = np.asarray(mean_a, dtype=float)[..., None]
@@ -180,13 +180,19 @@ def _sources(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Open-circuit voltage, resistance and slope of the voltage of both packs, of one cell each."""
     u, slope = open_circuit_line(model, depth)
-    own = np.maximum(model.resistance_at(depth), 1e-3) * factor
+    _, own_mohm = model.voltage_and_resistance_at(depth)
+    own = np.maximum(own_mohm, 1e-3) * factor
     return u, (own + joint_mohm) / 1000.0, slope
+
+
+def _both(figure: FloatArray) -> FloatArray:
+    """The sum over both packs."""
+    return np.asarray(figure[..., 0] + figure[..., 1])
 
 
 def _at_power(u: FloatArray, r_ohm: FloatArray, cell_w: FloatArray) -> FloatArray:
     """Current of each of two sources in parallel that give twice `cell_w` together; NaN where they cannot."""
-    conducts, drives = (1.0 / r_ohm).sum(axis=-1), (u / r_ohm).sum(axis=-1)
+    conducts, drives = _both(1.0 / r_ohm), _both(u / r_ohm)
     with np.errstate(invalid="ignore"):
         volts = (drives + np.sqrt(drives**2 - 8.0 * conducts * cell_w)) / (2.0 * conducts)
     return np.asarray((u - volts[..., None]) / r_ohm)
@@ -206,8 +212,8 @@ def fly_pair(
 
     Both are at one voltage V: I_i = (U(z_i) - V) / R_i with V (I_1 + I_2) = P, so V is the upper root of
     V^2 sum(1/R) - V sum(U/R) + P. Each pack's own leads and connector are in its R. The pack of less resistance
-    leads, empties faster, and hands the current over. Steps of equal charge by the
-    midpoint rule, the midpoint found linearly implicit.
+    leads, empties faster, and hands the current over. Steps by the midpoint rule, the midpoint found linearly
+    implicit.
 
     Args:
         joining: two packs in parallel, and how far they differ; each way of it is flown.
@@ -236,22 +242,22 @@ def fly_pair(
     joint = by_way(by_way(whole.joint_mohm_per_cell * joint_factor))
     cell_ah = model.capacity_ah * by_way(by_way(capacity_factor)) * capacity
     # the whole flight's charge, of one cell of each pack on the mean
-    step_ah = (
-        by_way(model.capacity_ah * np.asarray(capacity_factor) * end_depth_of_discharge) / STEPS
-    )
+    flight_ah = by_way(model.capacity_ah * np.asarray(capacity_factor) * end_depth_of_discharge)
+    charge_share = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, STEPS + 1))
     factor = by_way(by_way(resistance_factor)) * apart_factor
-    depth = start + 0.0 * (cell_ah + cell_w[..., None] + step_ah[..., None] + joint)
+    depth = start + 0.0 * (cell_ah + cell_w[..., None] + flight_ah[..., None] + joint)
     depths, amps, hours = [depth], [], [np.zeros(depth.shape[:-1])]
-    for _ in range(STEPS):
+    for step in np.diff(charge_share):
+        step_ah = step * flight_ah
         u, r_ohm, slope = _sources(model, depth, factor, joint)
         now = _at_power(u, r_ohm, cell_w)
         amps.append(now)
         # half a step ahead each voltage is U + U' z' h / 2, so U' stiffens the resistance
-        half_h = (step_ah / now.mean(axis=-1))[..., None] / 2.0
+        half_h = (step_ah / _both(now))[..., None]
         ahead = _at_power(u, r_ohm + np.maximum(-slope * half_h / cell_ah, 0.0), cell_w)
         u, r_ohm, _ = _sources(model, depth + ahead * half_h / cell_ah, factor, joint)
         middle = _at_power(u, r_ohm, cell_w)
-        mean = middle.mean(axis=-1)
+        mean = 0.5 * _both(middle)
         depth = depth + middle / mean[..., None] * step_ah[..., None] / cell_ah
         depths.append(depth)
         hours.append(hours[-1] + step_ah / mean)
@@ -261,7 +267,7 @@ def fly_pair(
         whole.cell,
         joint,
         factor,
-        np.linspace(0.0, 1.0, STEPS + 1),
+        charge_share,
         np.array(depths),
         np.array(amps),
         np.array(hours),
