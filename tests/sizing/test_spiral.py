@@ -81,6 +81,10 @@ def test_a_spiral_holds_the_single_answers(six_rotor: Design) -> None:
     curve = spiral(six_rotor, 6)
     assert curve.here_min == pytest.approx(float(operate(six_rotor).endurance_min))
     assert curve.here_min == curve.endurance_min[2]
+    alone, among = operate(six_rotor), curve.point
+    for name, figure in vars(alone.run).items():
+        assert getattr(among.run, name) == pytest.approx(figure, rel=1e-12), name
+    assert float(among.reserve) == pytest.approx(float(alone.reserve), rel=1e-12)
     assert (np.diff(curve.all_up_mass_g) > 0).all()
     assert curve.best_parallel == 6.0
     # 47 kg without the pack: above the top of the thrust table, whatever the pack

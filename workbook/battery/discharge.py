@@ -96,6 +96,10 @@ class DischargeRun:
     start_a: FloatArray
     landed: BoolArray
 
+    def of(self, design: int) -> Self:
+        """The run of one design in a row of them."""
+        return type(self)(**{name: figures[design] for name, figures in vars(self).items()})
+
 
 @dataclass(frozen=True, eq=False)
 class PowerRun(DischargeRun):

@@ -149,10 +149,11 @@ MOST_PARALLEL = 10
 
 @dataclass(frozen=True)
 class BenchResult:
-    """What the bench shows: the controls' values, the design and its operating point; its answer and its charts' curves
-    when they are asked for."""
+    """What the bench shows: the controls' values, the weight spiral of the design and its operating point; its answer
+    and its flight when they are asked for."""
 
     values: dict[str, Any]
+    curve: Spiral
     subject: Subject
     notices: tuple[Problem, ...]
 
@@ -165,12 +166,6 @@ class BenchResult:
     def trace(self) -> FlightTrace:
         """Its flight in time."""
         return flight_trace(self.subject.design, self.subject.point)
-
-    @cached_property
-    def curve(self) -> Spiral:
-        """Its weight spiral."""
-        design = self.subject.design
-        return spiral(design, max(MOST_PARALLEL, int(design.pack.parallel)))
 
 
 class SizingBench(LiveView):
@@ -304,9 +299,10 @@ class SizingBench(LiveView):
     def compute(self, **values: Any) -> BenchResult:
         """Work out the design with what is set as far as its first figure needs it."""
         design = self.file.design.changed(**_with_packs(values))
-        subject = Subject(design, craft_type_of(design).operate(design))
+        curve = spiral(design, max(MOST_PARALLEL, int(design.pack.parallel)))
+        subject = Subject(design, curve.point)
         _ = subject.mission_plan  # a mission that cannot be flown is refused before anything moves
-        return BenchResult(values, subject, self.file.notices_of(design))
+        return BenchResult(values, curve, subject, self.file.notices_of(design))
 
     def render(self, result: BenchResult) -> None:
         """The first chart; then the verdict, figures, the other three charts, limits and notes."""

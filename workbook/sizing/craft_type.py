@@ -9,6 +9,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 
+from workbook.battery.discharge import PowerRun
 from workbook.quantities import RESULTS, Quantity
 from workbook.sizing.design import Allowances, Design
 from workbook.sizing.figures import Figures
@@ -56,8 +57,19 @@ class CraftType(ABC, Generic[CraftT, PointT]):
         """Mass and power of a design, or of arrays of designs: the operating point before its discharge."""
 
     @abstractmethod
-    def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> PointT:
-        """The operating point of a design, or of arrays of designs."""
+    def operate(
+        self,
+        design: Design[Any],
+        allowances: Allowances = NO_ALLOWANCES,
+        run: PowerRun | None = None,
+    ) -> PointT:
+        """The operating point of a design, or of arrays of designs.
+
+        Args:
+            design: the design.
+            allowances: factors on the plan's figures.
+            run: its steady flight where it is known already.
+        """
 
     @abstractmethod
     def figures(self, design: Design[Any], point: PointT) -> Figures:

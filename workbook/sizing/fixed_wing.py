@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from workbook.battery.discharge import PowerRun
 from workbook.craft.craft_types import FixedWing
 from workbook.craft.voltage import drive_for
 from workbook.craft.wing import level_flight
@@ -64,9 +65,14 @@ class FixedWingType(CraftType[FixedWing, WingPoint]):
             "cruise_power_mass_g": float(load.all_up_mass_g),
         }
 
-    def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> WingPoint:
+    def operate(
+        self,
+        design: Design[Any],
+        allowances: Allowances = NO_ALLOWANCES,
+        run: PowerRun | None = None,
+    ) -> WingPoint:
         """The operating point of a design, or of arrays of designs."""
-        return wing_point(design, allowances)
+        return wing_point(design, allowances, run)
 
     def figures(self, design: Design[Any], point: WingPoint) -> Figures:
         """The figures of a single design by name."""

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from workbook.battery.discharge import voltage_under_power
+from workbook.battery.discharge import PowerRun, voltage_under_power
 from workbook.craft.air import density_ratio
 from workbook.craft.craft_types import HoverPower, Multirotor
 from workbook.craft.voltage import Drive, DrivePoint, drive_for
@@ -257,12 +257,17 @@ def hover_load(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANCE
     )
 
 
-def hover_point(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANCES) -> HoverPoint:
+def hover_point(
+    design: Design[Multirotor],
+    allowances: Allowances = NO_ALLOWANCES,
+    run: PowerRun | None = None,
+) -> HoverPoint:
     """Work out the operating point of a multirotor, or of arrays of designs.
 
     Args:
         design: the design; any of its figures may be an array.
         allowances: factors on the plan's figures, neutral by default; arrays too.
+        run: its steady flight where it is known already.
 
     Returns:
         The operating point. Figures that the thrust table or the cell cannot give are NaN.
@@ -272,6 +277,7 @@ def hover_point(design: Design[Multirotor], allowances: Allowances = NO_ALLOWANC
     """
     load = hover_load(design, allowances)
     power_w = load.power_w
-    run = load.discharge(power_w)
+    if run is None:
+        run = load.discharge(power_w)
     end = held_once(np.asarray(run.end_depth_of_discharge, dtype=float))
     return HoverPoint(load, run, *HoverState.of_flight(load, end, power_w))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from workbook.battery.discharge import PowerRun
 from workbook.craft.climb import USUAL
 from workbook.craft.craft_types import Multirotor
 from workbook.craft.voltage import drive_for
@@ -67,9 +68,14 @@ class MultirotorType(CraftType[Multirotor, HoverPoint]):
         """The flight factor is that ratio."""
         return {"flight_factor": rounded(ratio, 3, "up")}
 
-    def operate(self, design: Design[Any], allowances: Allowances = NO_ALLOWANCES) -> HoverPoint:
+    def operate(
+        self,
+        design: Design[Any],
+        allowances: Allowances = NO_ALLOWANCES,
+        run: PowerRun | None = None,
+    ) -> HoverPoint:
         """The operating point of a design, or of arrays of designs."""
-        return hover_point(design, allowances)
+        return hover_point(design, allowances, run)
 
     def figures(self, design: Design[Any], point: HoverPoint) -> Figures:
         """The figures of a single design by name."""

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from workbook.battery.discharge import PowerRun
 from workbook.numbers import FloatArray, Number
 from workbook.sizing.craft_types import craft_type_of
 from workbook.sizing.design import Design
@@ -57,19 +58,27 @@ class Spiral:
     Attributes:
         design: the single design that was varied.
         parallel: cells in parallel.
-        endurance_min: NaN where the thrust table does not reach.
+        run: the steady flights, NaN where the thrust table does not reach.
         all_up_mass_g: with that pack.
 
     Example:
-        >>> curve = Spiral(None, np.array([1.0, 2, 3]), np.array([9.0, 15, 14]), np.ones(3))
-        >>> curve.gained_min, curve.best_parallel
-        (array([ 9.,  6., -1.]), 2.0)
+        >>> from workbook.data.notebooks import notebooks_source
+        >>> from workbook.files.design_file import read_design
+        >>> six = read_design(notebooks_source() / "designs" / "survey_six.toml").design
+        >>> curve = spiral(six, 3)
+        >>> curve.gained_min.round(1), curve.best_parallel
+        (array([13.7, 12.4,  7.7]), 3.0)
     """
 
     design: Design[Any]
     parallel: FloatArray
-    endurance_min: FloatArray
+    run: PowerRun
     all_up_mass_g: FloatArray
+
+    @cached_property
+    def endurance_min(self) -> FloatArray:
+        """Minutes of steady flight; NaN where the thrust table does not reach."""
+        return np.asarray(self.run.time_s / 60.0)
 
     @cached_property
     def best_parallel(self) -> float:
@@ -86,12 +95,12 @@ class Spiral:
     @property
     def here_min(self) -> float:
         """Endurance of the design as it is."""
-        return float(self.endurance_min[int(self.design.pack.parallel) - 1])
+        return float(self.endurance_min[self._here])
 
     @property
     def gained_here_min(self) -> float:
         """Minutes gained by the last string of the design as it is."""
-        return float(self.gained_min[int(self.design.pack.parallel) - 1])
+        return float(self.gained_min[self._here])
 
     @property
     def longest_min(self) -> float:
@@ -100,8 +109,13 @@ class Spiral:
 
     @cached_property
     def point(self) -> Any:
-        """The operating point of the design as it is."""
-        return craft_type_of(self.design).operate(self.design)
+        """The operating point of the design as it is, which flies one of these flights."""
+        return craft_type_of(self.design).operate(self.design, run=self.run.of(self._here))
+
+    @property
+    def _here(self) -> int:
+        """Place of the design as it is."""
+        return int(self.design.pack.parallel) - 1
 
     @property
     def ideal(self) -> IdealEndurance:
@@ -172,5 +186,4 @@ def spiral(design: Design[Any], most_parallel: int = 12) -> Spiral:
     """
     parallel = np.arange(1.0, most_parallel + 1.0)
     load = craft_type_of(design).load(design.changed(parallel=parallel))
-    endurance_min = np.asarray(load.discharge(load.power_w).time_s) / 60.0
-    return Spiral(design, parallel, endurance_min, load.all_up_mass_g)
+    return Spiral(design, parallel, load.discharge(load.power_w), load.all_up_mass_g)

@@ -9,7 +9,7 @@ from typing import Self
 
 import numpy as np
 
-from workbook.battery.discharge import voltage_under_power
+from workbook.battery.discharge import PowerRun, voltage_under_power
 from workbook.craft.air import STANDARD_DENSITY_KG_M3, density_kg_m3
 from workbook.craft.climb import SLOWEST, USUAL, Propellers, StreamPoint, at_airspeed, stream_of
 from workbook.craft.craft_types import FixedWing
@@ -378,12 +378,17 @@ def wing_load(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES)
     )
 
 
-def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES) -> WingPoint:
+def wing_point(
+    design: Design[FixedWing],
+    allowances: Allowances = NO_ALLOWANCES,
+    run: PowerRun | None = None,
+) -> WingPoint:
     """Work out the operating point of a fixed-wing design, or of arrays of designs.
 
     Args:
         design: the design; any of its figures may be an array.
         allowances: factors on the plan's figures, neutral by default; arrays too.
+        run: its steady flight where it is known already.
 
     Returns:
         The operating point. Below the stall nothing flies: figures are NaN.
@@ -393,7 +398,8 @@ def wing_point(design: Design[FixedWing], allowances: Allowances = NO_ALLOWANCES
     """
     load = wing_load(design, allowances)
     power_w = load.power_w
-    run = load.discharge(power_w)
+    if run is None:
+        run = load.discharge(power_w)
     level = level_flight(design.craft.polar, load.all_up_mass_g, load.cruise_m_s, load.density)
     end = held_once(np.asarray(run.end_depth_of_discharge, dtype=float))
     return WingPoint(
