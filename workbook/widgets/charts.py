@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
@@ -38,6 +39,9 @@ FEW_NAMES_PX = 400
 
 TOP_NAMES_PX = -8.0
 """Middle of the names of upright lines, below the upper edge."""
+
+SAMPLE_PX = (4, 8)
+"""Steps across and down at which names see what is drawn."""
 
 AXIS_LOOK = {"grid_color": HAIRLINE, "label_color": INK, "color": "#9aa2ad"}
 
@@ -271,6 +275,10 @@ class PlaneChart(Chart):
             width - margin["left"] - margin["right"],
             height - margin["top"] - margin["bottom"],
         )
+        self._steps = tuple(
+            np.linspace(0.0, px, max(px // step, 2))
+            for px, step in zip(self.plot_px, SAMPLE_PX, strict=True)
+        )
         self.layout.width = self.figure.layout.width = f"{width}px"
         self.figure.layout.height = f"{height}px"
         self.figure.fig_margin = margin
@@ -460,9 +468,9 @@ class LineChart(PlaneChart):
         across = [*(line.x for line in lines), *(v.x for v in verticals), *(p.x for p in points)]
         up = [*(line.y for line in lines), *(v.y for v in levels), *(p.y for p in points)]
         self.lines = tuple(line for line in map(_known_part, lines) if len(line.x) > 1)
-        self.levels = tuple(level for level in levels if np.isfinite(level.y))
-        self.verticals = tuple(upright for upright in verticals if np.isfinite(upright.x))
-        self.points = tuple(o for o in points if np.isfinite(o.x) and np.isfinite(o.y))
+        self.levels = tuple(level for level in levels if math.isfinite(level.y))
+        self.verticals = tuple(upright for upright in verticals if math.isfinite(upright.x))
+        self.points = tuple(o for o in points if math.isfinite(o.x) and math.isfinite(o.y))
         self._x_extent = across, x_range
         self._draw(ticks_for(across, x_range, self.ticks_across), ticks_for(up, y_range, 5))
         self.say(finding)
@@ -543,18 +551,15 @@ class LineChart(PlaneChart):
         ]
         end_names.sort(key=lambda name: -name.y)
         marks = self._pixels([p.x for p in self.points], [p.y for p in self.points])
-        avoid = np.hstack([covered, self._drawn_px()])
-        self._write([*beside, *end_names], avoid, marks, 10.0, top)
+        self._write([*beside, *end_names], self._drawn_px(covered), marks, 10.0, top)
 
-    def _drawn_px(self) -> FloatArray:
-        """Where curves, levels and upright lines run, in pixels: a row across and a row down."""
-        wide, high = self.plot_px
-        across = np.linspace(0.0, wide, max(wide // 4, 2))
-        down = np.linspace(0.0, high, max(high // 8, 2))
+    def _drawn_px(self, covered: FloatArray) -> FloatArray:
+        """What is covered, and where curves, levels and upright lines run, in pixels: a row across and a row down."""
+        across, down = self._steps
         curves = [_along(*self._pixel(line.x, line.y), across) for line in self.lines]
         levels = [(across, np.full(across.size, self._pixel(0.0, v.y)[1])) for v in self.levels]
         uprights = [(np.full(down.size, self._pixel(v.x, 0.0)[0]), down) for v in self.verticals]
-        return np.hstack([np.empty((2, 0)), *curves, *levels, *uprights])
+        return np.concatenate([covered, *curves, *levels, *uprights], axis=1)
 
     def _names_on_curves(self) -> list[Name]:
         """Names on their curves; in little room the outer two alone, over and under them."""
@@ -638,10 +643,10 @@ def _known_part(line: Line) -> Line:
 
 def _end_inside(line: Line, x_axis: Ticks, y_axis: Ticks) -> tuple[float, float] | None:
     """The last point of a curve that is on the chart; None where none of it is to be seen."""
-    from_end = zip(np.flip(line.x).tolist(), np.flip(line.y).tolist(), strict=True)
+    x_values, y_values = (np.asarray(values)[::-1].tolist() for values in (line.x, line.y))
     inside = (
         (x, y)
-        for x, y in from_end
+        for x, y in zip(x_values, y_values, strict=True)
         if x_axis.low <= x <= x_axis.high and y_axis.low <= y <= y_axis.high
     )
     return next(inside, None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -161,10 +161,7 @@ def place_labels(
         >>> [box.middle for box in placed]
         [50.0, 68.5, 51.0]
     """
-    curves, dots = (
-        np.empty((2, 0)) if points is None else points[:, points[1].argsort()]
-        for points in (avoid, marks)
-    )
+    curves, dots = map(_from_left, (avoid, marks))
     taken = list(standing)
     gap = line_height + 0.5
     for box in boxes:
@@ -175,7 +172,7 @@ def place_labels(
                 continue
             here = Box(left, wish, box.width)
             near = sorted(other.middle for other in taken if here.shares_column(other))
-            under, hidden = _beside(curves, here, 0.0), _beside(dots, here, MARK_PX)
+            under, hidden = _beside(*curves, here, 0.0), _beside(*dots, here, MARK_PX)
             tries = [wish, *(middle + sign * gap for middle in near for sign in (1, -1))]
             if under or hidden:
                 tries += [wish + part * gap / 2 for part in (1, -1, 2, -2, 3, -3, 4, -4)]
@@ -197,9 +194,15 @@ def _any_near(heights: Sequence[float], y: float, room: float) -> bool:
     return above < len(heights) and heights[above] < y + room
 
 
-def _beside(points: FloatArray, box: Box, room: float) -> list[float]:
-    """Heights of the points that are above, below or under a label."""
-    across, down = points
-    here = (across >= box.left - room) & (across <= box.left + box.width + room)
-    beside: list[float] = down[here].tolist()
-    return beside
+def _from_left(points: FloatArray | None) -> tuple[list[float], list[float]]:
+    """How far across points are, from left to right, and how far down."""
+    if points is None:
+        return [], []
+    across, down = points[:, points[0].argsort()].tolist()
+    return across, down
+
+
+def _beside(across: list[float], down: list[float], box: Box, room: float) -> list[float]:
+    """Heights of the points that are above, below or under a label, in their order."""
+    first = bisect_left(across, box.left - room)
+    return sorted(down[first : bisect_right(across, box.left + box.width + room)])
