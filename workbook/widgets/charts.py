@@ -369,13 +369,26 @@ class PlaneChart(Chart):
             boxes.append(Box(left, middle, width, aside))
         line_px = 1.25 * self.text_px
         boxes = place_labels(boxes, line_px, top, float(high), avoid, marks, standing)
-        set_changed(
+        _set_names(
             self._names,
-            x=np.array([x.low + b.left * x.span / wide for b in boxes]),
-            y=np.array([y.high - b.middle * y.span / high for b in boxes]),
-            text=texts([name.text for name in names]),
-            colors=[role(name.role).text_colour if name.role else INK for name in names] or [INK],
+            names,
+            [x.low + b.left * x.span / wide for b in boxes],
+            [y.high - b.middle * y.span / high for b in boxes],
         )
+
+
+def _set_names(
+    mark: bq.Label, names: Sequence[Name], x: Sequence[float], y: Sequence[float]
+) -> None:
+    """Write names where they have been placed."""
+    colours = [role(name.role).text_colour if name.role else INK for name in names]
+    set_changed(
+        mark,
+        x=np.array(x, dtype=float),
+        y=np.array(y, dtype=float),
+        text=texts([name.text for name in names]),
+        colors=colours or [INK],
+    )
 
 
 class LineChart(PlaneChart):
@@ -582,14 +595,9 @@ class LineChart(PlaneChart):
         """Write names on their curves, which they break; returns the places that they cover, in pixels."""
         if not names and not len(self._names_on.text):
             return np.empty((2, 0))
-        set_changed(
-            self._names_on,
-            x=np.array([name.x for name in names]),
-            y=np.array([name.y for name in names]),
-            text=texts([name.text for name in names]),
-            colors=[role(name.role).text_colour for name in names] or [INK],
-        )
-        across, down = self._pixels([name.x for name in names], [name.y for name in names])
+        x, y = [name.x for name in names], [name.y for name in names]
+        _set_names(self._names_on, names, x, y)
+        across, down = self._pixels(x, y)
         halves = 0.28 * self.text_px * np.array([len(name.text) for name in names])
         places = across + halves * np.linspace(-1.0, 1.0, 9)[:, None]
         return np.array([places.ravel(), np.tile(down, 9)])
@@ -606,12 +614,11 @@ class LineChart(PlaneChart):
             left = self._pixel(float(upright.x), 0.0)[0] - width / 2
             boxes.append(Box(min(max(left, least), most - width), TOP_NAMES_PX, width))
         placed = place_labels(boxes, 1.25 * self.text_px, TOP_NAMES_PX, float(self.plot_px[1]))
-        set_changed(
+        _set_names(
             self._top_names,
-            x=np.array([x.low + (b.left + b.width / 2) * x.span / wide for b in placed]),
-            y=np.array([y.high - b.middle * y.span / self.plot_px[1] for b in placed]),
-            text=texts([v.name for v in verticals]),
-            colors=[role(v.role).text_colour for v in verticals] or [INK],
+            [Name(v.name, float(v.x), y.high, v.role) for v in verticals],
+            [x.low + (b.left + b.width / 2) * x.span / wide for b in placed],
+            [y.high - b.middle * y.span / self.plot_px[1] for b in placed],
         )
         return max((b.middle + 1.5 * self.text_px for b in placed), default=0.0)
 
