@@ -82,21 +82,21 @@ def highest_shares(
 
 
 def open_circuit_line(model: CellModel, z: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Open-circuit voltage and its slope over depth of discharge; straight on past empty.
+    """Open-circuit voltage and its slope over depth of discharge; straight on past empty and past full.
 
     Args:
         model: the cell.
-        z: depth of discharge, 0 and more.
+        z: depth of discharge; below 0 where the other pack charges a full one.
 
     Example:
         >>> depth = np.linspace(0, 1, 201)
         >>> model = CellModel(depth, 4.2 - 1.2 * depth, np.full(201, 20.0), 5.0, "curves")
-        >>> [float(x.round(3)) for x in open_circuit_line(model, np.array(1.1))]
-        [2.88, -1.2]
+        >>> [x.round(3).tolist() for x in open_circuit_line(model, np.array([1.1, -9.0]))]
+        [[2.88, 15.0], [-1.2, -1.2]]
     """
     steps_v = model.steps_v
     place = z * len(steps_v)
-    k = np.fmin(place, len(steps_v) - 1).astype(np.intp)
+    k = np.fmin(np.maximum(place, 0.0), len(steps_v) - 1).astype(np.intp)
     step_v = steps_v[k]
     return model.open_circuit_v[k] + step_v * (place - k), step_v * len(steps_v)
 

@@ -180,7 +180,7 @@ def _sources(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Open-circuit voltage, resistance and slope of the voltage of both packs, of one cell each."""
     u, slope = open_circuit_line(model, depth)
-    _, own_mohm = model.voltage_and_resistance_at(depth)
+    _, own_mohm = model.voltage_and_resistance_at(np.maximum(depth, 0.0))
     own = np.maximum(own_mohm, 1e-3) * factor
     return u, (own + joint_mohm) / 1000.0, slope
 
