@@ -66,7 +66,7 @@ def flat(*figures: Number) -> tuple[tuple[int, ...], FloatArray]:
         ((2, 1), array([[5., 5.],
                [1., 2.]]))
     """
-    shape = np.broadcast(*figures).shape
+    shape = np.broadcast_shapes(*map(np.shape, figures))
     rows = np.empty((len(figures), *shape))
     for row, figure in enumerate(figures):
         rows[row] = figure
