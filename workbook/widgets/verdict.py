@@ -135,12 +135,11 @@ def _limit_row(limit: Limit) -> tuple[str, ...]:
     unit, verdict, left = limit.shown_unit, limit.verdict, limit.margin_shown
     figures = [f"{text} {unit}".rstrip() if text != "-" else "none" for text in limit.shown]
     name = f"{limit.name} ({limit.worst_at})" if limit.worst_at else limit.name
-    sign = sign_of(verdict)
-    parts = [*figures, "none" if left == "-" else left, f"{sign} {verdict}"]
+    broken = verdict == "broken"
+    meaning = f"does not hold: {with_words(limit.broken_text)}" if broken else verdict
+    parts = (*figures, "none" if left == "-" else left)
     unbroken = [text.replace(" ", "\u00a0") for text in parts]
-    if verdict == "broken":
-        unbroken[-1] = f"{sign} does not hold: {with_words(limit.broken_text)}"
-    return (name, *unbroken)
+    return (name, *unbroken, f"{sign_of(verdict)} {meaning}")
 
 
 class KeyFigures(_Text):
